@@ -1,0 +1,20 @@
+package mesh
+
+// CornerField is a value at every corner of every facet, linear inside a
+// facet: index facet, then corner. Two facets may carry different values at a
+// vertex they share, as the two sides of a sharp edge do.
+type CornerField [][3]float64
+
+// UniformPerFacet returns the field that is constant on each facet.
+func UniformPerFacet(perFacet []float64) CornerField {
+	c := make(CornerField, len(perFacet))
+	for f, v := range perFacet {
+		c[f] = [3]float64{v, v, v}
+	}
+	return c
+}
+
+// At returns the value at barycentric coordinates (u, v, w) of facet f.
+func (c CornerField) At(f int, u, v, w float64) float64 {
+	return float64(u*c[f][0]) + float64(v*c[f][1]) + float64(w*c[f][2])
+}

@@ -1,0 +1,129 @@
+package mesh
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// Mesh is an indexed triangle mesh. Lengths are mm.
+type Mesh struct {
+	Vertices []r3.Vector
+	Facets   [][3]int32 // vertex numbers, counterclockwise from outside
+
+	// Source[i] is the facet of the input file that facet i came from, or -1
+	// for a facet made by repair or rebuilding. Nil means Source[i] == i.
+	Source []int32
+
+	// Attributes are the attribute words of an STL file, one a facet; nil when all are zero.
+	Attributes []uint16
+
+	// Solids are the named runs of facets of the input, in file order; nil for one nameless run.
+	Solids []Solid
+}
+
+// Solid is a named run of facets: Count facets from First on.
+type Solid struct {
+	Name         string
+	First, Count int
+}
+
+// Soup is what a file holds before welding: facets with corners of their own,
+// in file units and single precision, which is all an STL file can carry.
+type Soup struct {
+	Corners    [][3][3]float32 // facet, corner, xyz
+	Attributes []uint16        // len(Corners), or nil when all are zero
+	Solids     []Solid
+}
+
+// Clone returns a deep copy.
+func (m *Mesh) Clone() *Mesh {
+	return &Mesh{
+		Vertices:   append([]r3.Vector(nil), m.Vertices...),
+		Facets:     append([][3]int32(nil), m.Facets...),
+		Source:     append([]int32(nil), m.Source...),
+		Attributes: append([]uint16(nil), m.Attributes...),
+		Solids:     append([]Solid(nil), m.Solids...),
+	}
+}
+
+// WithVertices returns a mesh of the same facets on other vertices. The facet
+// slices are shared, the receiver is not changed.
+func (m *Mesh) WithVertices(v []r3.Vector) *Mesh {
+	c := *m
+	c.Vertices = v
+	return &c
+}
+
+// Corner returns corner k (0, 1 or 2) of facet f.
+func (m *Mesh) Corner(f, k int) r3.Vector { return m.Vertices[m.Facets[f][k]] }
+
+// Triangle returns the three corners of facet f.
+func (m *Mesh) Triangle(f int) (a, b, c r3.Vector) {
+	t := m.Facets[f]
+	return m.Vertices[t[0]], m.Vertices[t[1]], m.Vertices[t[2]]
+}
+
+// AreaNormal returns the normal of facet f with twice the facet's area as its length, in mm2.
+func (m *Mesh) AreaNormal(f int) r3.Vector {
+	a, b, c := m.Triangle(f)
+	return b.Sub(a).Cross(c.Sub(a))
+}
+
+// FacetNormal returns the outward unit normal of facet f, or the zero vector for a facet of no area.
+func (m *Mesh) FacetNormal(f int) r3.Vector { return m.AreaNormal(f).Normalize() }
+
+// FacetArea returns the area of facet f in mm2.
+func (m *Mesh) FacetArea(f int) float64 { return 0.5 * m.AreaNormal(f).Norm() }
+
+// Bounds returns the corners of the axis-parallel box around all vertices, in
+// mm; both are zero for a mesh without vertices.
+func (m *Mesh) Bounds() (lo, hi r3.Vector) {
+	if len(m.Vertices) == 0 {
+		return lo, hi
+	}
+	lo, hi = m.Vertices[0], m.Vertices[0]
+	for _, v := range m.Vertices[1:] {
+		lo = r3.Vector{X: math.Min(lo.X, v.X), Y: math.Min(lo.Y, v.Y), Z: math.Min(lo.Z, v.Z)}
+		hi = r3.Vector{X: math.Max(hi.X, v.X), Y: math.Max(hi.Y, v.Y), Z: math.Max(hi.Z, v.Z)}
+	}
+	return lo, hi
+}
+
+// Area returns the surface area in mm2.
+func (m *Mesh) Area() float64 {
+	var s float64
+	for f := range m.Facets {
+		s += m.FacetArea(f)
+	}
+	return s
+}
+
+// Volume returns the enclosed volume in mm3 by signed tetrahedra over the
+// middle of the box, negative for a mesh turned inside out. It means a volume
+// only when the mesh is closed.
+func (m *Mesh) Volume() float64 {
+	lo, hi := m.Bounds()
+	o := lo.Add(hi).Mul(0.5)
+	var s float64
+	for f := range m.Facets {
+		a, b, c := m.Triangle(f)
+		s += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+	}
+	return s / 6
+}
+
+// SourceOf returns the input facet that facet f came from, or -1 for a new one.
+func (m *Mesh) SourceOf(f int) int {
+	if m.Source == nil {
+		return f
+	}
+	return int(m.Source[f])
+}
+
+// RoundToFloat32 rounds every vertex to the nearest value a binary STL file can hold.
+func (m *Mesh) RoundToFloat32() {
+	for i, v := range m.Vertices {
+		m.Vertices[i] = r3.Vector{X: float64(float32(v.X)), Y: float64(float32(v.Y)), Z: float64(float32(v.Z))}
+	}
+}
