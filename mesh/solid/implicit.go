@@ -156,9 +156,12 @@ func (g *marcher) edge(x, y, z, in, out int, v *[8]float64) int32 {
 func (g *marcher) cross(in, out r3.Vector, vin, vout float64) r3.Vector {
 	lo, hi := 0.0, 1.0
 	d := out.Sub(in)
-	for range 20 {
-		// Regula falsi with a bisection's safety: the step keeps clear of both ends.
-		t := lo + (hi-lo)*math.Min(math.Max(vin/(vin-vout), 0.05), 0.95)
+	for i := range 40 {
+		share := 0.5 // every other step halves: regula falsi alone can creep
+		if i%2 == 0 {
+			share = math.Min(math.Max(vin/(vin-vout), 0.02), 0.98)
+		}
+		t := lo + (hi-lo)*share
 		v := g.body(in.Add(d.Mul(t)))
 		if v < 0 {
 			lo, vin = t, v
