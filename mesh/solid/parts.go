@@ -20,7 +20,8 @@ func LanderBracket(cell float64) *mesh.Mesh {
 	y := func(p r3.Vector, d float64) r3.Vector { return p.Add(v(0, d, 0)) }
 
 	bosses := Union(Rod(y(left, -9), y(left, 9), 10), Rod(y(right, -9), y(right, 9), 10), Rod(y(eye, -6), y(eye, 6), 8))
-	struts := Blend(5,
+	struts := Blend(
+		5,
 		Strut(y(left, -6), y(eye, -3), 3.6, 2.6), Strut(y(left, 6), y(eye, 3), 3.6, 2.6),
 		Strut(y(right, -6), y(eye, -3), 3.6, 2.6), Strut(y(right, 6), y(eye, 3), 3.6, 2.6),
 		Strut(y(left, 0), y(right, 0), 3.4, 3.4),
