@@ -1,0 +1,153 @@
+// Package wholefile writes files that appear whole or not at all: into a
+// temporary file beside the target, synced, then moved into place.
+package wholefile
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// ErrExists tells that the target is there already and may not be replaced.
+var ErrExists = errors.New("the file exists already")
+
+// ErrIsInput tells that the target is one of the files that were read.
+var ErrIsInput = errors.New("the output would replace an input")
+
+// Options of a write.
+type Options struct {
+	Replace bool     // an existing regular file may be replaced
+	Inputs  []string // files that were read: never replaced, whatever Replace says
+}
+
+// Check tells whether Write could begin: the folder is there, and the target
+// is neither an input nor, unless Replace is set, an existing file. It lets a
+// long run fail before it starts.
+func Check(path string, opt Options) error {
+	dir := filepath.Dir(path)
+	if st, err := os.Stat(dir); err != nil {
+		return fmt.Errorf("%s: cannot write here: %w", path, plain(err))
+	} else if !st.IsDir() {
+		return fmt.Errorf("%s: cannot write here: %s is not a folder", path, dir)
+	}
+	st, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, plain(err))
+	}
+	for _, in := range opt.Inputs {
+		if si, err := os.Stat(in); err == nil && os.SameFile(st, si) {
+			return fmt.Errorf("%s: %w; name another file", path, ErrIsInput)
+		}
+	}
+	if !st.Mode().IsRegular() {
+		return fmt.Errorf("%s: not a regular file; name another file", path)
+	}
+	if !opt.Replace {
+		return fmt.Errorf("%s: %w", path, ErrExists)
+	}
+	return nil
+}
+
+// Write hands fill a buffered writer and moves what it wrote to path. On any
+// error, and when ctx ends, nothing of it is left behind and what stood at
+// path stays as it was.
+func Write(ctx context.Context, path string, opt Options, fill func(io.Writer) error) (err error) {
+	if err := Check(path, opt); err != nil {
+		return err
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(path), ".skinstock-*.part")
+	if err != nil {
+		return fmt.Errorf("%s: cannot write here: %w", path, plain(err))
+	}
+	defer func() {
+		if err != nil {
+			tmp.Close()
+			os.Remove(tmp.Name())
+		}
+	}()
+	w := bufio.NewWriterSize(&guarded{ctx, tmp}, 1<<18)
+	if err := fill(w); err != nil {
+		return fmt.Errorf("%s: %w", path, plain(err))
+	}
+	if err := w.Flush(); err != nil {
+		return fmt.Errorf("%s: %w", path, plain(err))
+	}
+	// CreateTemp makes files private; a result is as open as any new file.
+	if err := tmp.Chmod(0o666 &^ umask()); err != nil {
+		return fmt.Errorf("%s: %w", path, plain(err))
+	}
+	if err := tmp.Sync(); err != nil {
+		return fmt.Errorf("%s: %w", path, plain(err))
+	}
+	if err := tmp.Close(); err != nil {
+		return fmt.Errorf("%s: %w", path, plain(err))
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	return place(tmp.Name(), path, opt.Replace)
+}
+
+// place moves the finished file to its name. Without replace a hard link does
+// it, since that fails where another process has put a file in the meantime.
+func place(tmp, path string, replace bool) error {
+	if !replace {
+		err := os.Link(tmp, path)
+		switch {
+		case err == nil:
+			os.Remove(tmp)
+			syncDir(path)
+			return nil
+		case errors.Is(err, fs.ErrExist):
+			return fmt.Errorf("%s: %w", path, ErrExists)
+		}
+		// A file system without hard links: the check before has to do.
+	}
+	if err := os.Rename(tmp, path); err != nil {
+		return fmt.Errorf("%s: %w", path, plain(err))
+	}
+	syncDir(path)
+	return nil
+}
+
+// syncDir makes the new name last through a power loss, where the system can.
+func syncDir(path string) {
+	if d, err := os.Open(filepath.Dir(path)); err == nil {
+		_ = d.Sync()
+		d.Close()
+	}
+}
+
+// plain drops the name of the temporary file, which means nothing to the reader.
+func plain(err error) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return pe.Err
+	}
+	var le *os.LinkError
+	if errors.As(err, &le) {
+		return le.Err
+	}
+	return err
+}
+
+// guarded stops writing when its context ends.
+type guarded struct {
+	ctx context.Context
+	w   io.Writer
+}
+
+func (g *guarded) Write(p []byte) (int, error) {
+	if err := g.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return g.w.Write(p)
+}
