@@ -3,7 +3,13 @@
 // pictures are views of it.
 package finding
 
-import "github.com/golang/geo/r3"
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"github.com/golang/geo/r3"
+)
 
 // Severity orders findings by what they ask of the reader.
 type Severity int
@@ -32,4 +38,30 @@ type Finding struct {
 	At       *r3.Vector // mm, nil when the finding has no place
 	SizeMM   float64    // what the message calls its size; 0 when it has none
 	Count    int        // how many places the finding stands for, at least 1
+}
+
+// Sorted returns the findings worst first, then by code; equals keep their order.
+func Sorted(fs []Finding) []Finding {
+	out := slices.Clone(fs)
+	slices.SortStableFunc(out, func(a, b Finding) int {
+		return cmp.Or(cmp.Compare(b.Severity, a.Severity), cmp.Compare(a.Code, b.Code))
+	})
+	return out
+}
+
+// Worst returns the highest severity among the findings, and whether there is any.
+func Worst(fs []Finding) (Severity, bool) {
+	worst := Info
+	for _, f := range fs {
+		worst = max(worst, f.Severity)
+	}
+	return worst, len(fs) > 0
+}
+
+// ParseSeverity is the inverse of Severity.String.
+func ParseSeverity(name string) (Severity, error) {
+	if i := slices.Index(severityNames[:], name); i >= 0 {
+		return Severity(i), nil
+	}
+	return 0, fmt.Errorf("%q is no severity: use info, warning or error", name)
 }

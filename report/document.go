@@ -1,0 +1,255 @@
+package report
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/finding"
+	"skinstock/region"
+)
+
+// Schema names the form of the JSON document. Fields may be added within v1;
+// those that are there keep their meaning.
+const Schema = "skinstock/report/v1"
+
+// Point is a place or direction as JSON writes it: [x, y, z], lengths in mm.
+type Point [3]Number
+
+// PointOf returns v as JSON writes it.
+func PointOf(v r3.Vector) Point { return Point{Number(v.X), Number(v.Y), Number(v.Z)} }
+
+// Number is a float64 that JSON can always carry: what is not finite becomes null.
+type Number float64
+
+// MarshalJSON writes the shortest exact form, or null.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if math.IsNaN(float64(n)) || math.IsInf(float64(n), 0) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(n))
+}
+
+// Document is the JSON report of one part. A section that a run did not reach is absent.
+type Document struct {
+	Schema     string      `json:"schema"`
+	Tool       Tool        `json:"tool"`
+	Command    string      `json:"command"`
+	Input      Input       `json:"input"`
+	BuildDir   Point       `json:"build_dir"`
+	Recipe     Recipe      `json:"recipe"`
+	Skins      []Skin      `json:"skins"`
+	Bath       *Bath       `json:"bath,omitempty"`
+	Output     *Output     `json:"output,omitempty"`
+	Verify     *Verify     `json:"verify,omitempty"`
+	Field      *Field      `json:"field,omitempty"`
+	Features   *Features   `json:"features,omitempty"`
+	Verdict    string      `json:"verdict,omitempty"`
+	Directions []Direction `json:"directions,omitempty"`
+	Findings   []Finding   `json:"findings"`
+	Cautions   []string    `json:"cautions"`
+}
+
+// Tool is the program that wrote the document.
+type Tool struct {
+	Name    string `json:"name"`
+	Version string `json:"version"`
+}
+
+// Input is the part as read and mended.
+type Input struct {
+	File      string         `json:"file"`
+	SHA256    string         `json:"sha256"`
+	Format    string         `json:"format"`
+	Triangles int            `json:"triangles"`
+	Vertices  int            `json:"vertices"`
+	Units     string         `json:"units"`
+	BboxMM    [2]Point       `json:"bbox_mm"`
+	AreaMM2   Number         `json:"area_mm2"`
+	VolumeMM3 Number         `json:"volume_mm3"`
+	Closed    bool           `json:"closed"`
+	Shells    int            `json:"shells"`
+	Repairs   map[string]int `json:"repairs"`
+}
+
+// Recipe names the process data used.
+type Recipe struct {
+	Name    string   `json:"name"`
+	SHA256  string   `json:"sha256"`
+	Assumed []string `json:"assumed"` // values used that nobody measured
+}
+
+// Skin is one row of the skin table. Roughness and depths are um.
+type Skin struct {
+	Skin         region.Skin `json:"skin"`
+	Faces        int         `json:"faces"`
+	AreaMM2      Number      `json:"area_mm2"`
+	RaUM         Number      `json:"ra_um"`
+	RzUM         Number      `json:"rz_um"`
+	CalledForUM  Number      `json:"called_for_um"`
+	TakenUM      Number      `json:"taken_um"`
+	StandoffUM   Number      `json:"standoff_um"`
+	OversizeUM   Number      `json:"oversize_um"`
+	AllowanceUM  Range       `json:"allowance_um"`
+	FinishedRaUM Number      `json:"finished_ra_um"`
+	Fixed        bool        `json:"fixed"` // the allowance was given, not computed
+}
+
+// Range is the spread of a value over a skin, the mean weighted by area.
+type Range struct {
+	Min  Number `json:"min"`
+	Mean Number `json:"mean"`
+	Max  Number `json:"max"`
+}
+
+// Bath is the bath sheet in short.
+type Bath struct {
+	TimeMin       Number `json:"time_min"`
+	GovernedBy    string `json:"governed_by"`
+	AreaCM2       Number `json:"area_cm2"`
+	CurrentA      Number `json:"current_a"`
+	ChargeC       Number `json:"charge_c"`
+	EnergyKWh     Number `json:"energy_kwh"`
+	MassRemovedG  Number `json:"mass_removed_g"`
+	MassAddedG    Number `json:"mass_added_g"`
+	HydrogenL     Number `json:"hydrogen_l_25c"`
+	LoadingGPerL  Number `json:"loading_g_per_l"`
+	CurrentLimitA Number `json:"current_limit_a"`
+}
+
+// Output is the grown part as written.
+type Output struct {
+	File              string `json:"file"`
+	SHA256            string `json:"sha256"`
+	Triangles         int    `json:"triangles"`
+	VolumeMM3         Number `json:"volume_mm3"`
+	Closed            bool   `json:"closed"`
+	SelfIntersections int    `json:"self_intersections"`
+	Rebuilt           int    `json:"rebuilt_facets"` // facets that are no moved input facet
+}
+
+// Verify is the proof in figures.
+type Verify struct {
+	Samples     int    `json:"samples"`
+	ShortfallUM Tail   `json:"shortfall_um"`
+	ExcessUM    Tail   `json:"excess_um"`
+	RMSUM       Number `json:"rms_um"`
+	P95UM       Number `json:"p95_um"`
+}
+
+// Tail is the upper end of a distribution, with the place of its largest value.
+type Tail struct {
+	P99 Number `json:"p99"`
+	Max Number `json:"max"`
+	At  Point  `json:"at_mm"`
+}
+
+// Field is what a field run found.
+type Field struct {
+	Model          string `json:"model"`
+	WagnerLengthMM Number `json:"wagner_length_mm"`
+	Panels         int    `json:"panels"`
+	CapacitanceMM  Number `json:"capacitance_mm"`
+	Factor         Range  `json:"factor"`
+	ErrorEstimate  Number `json:"error_estimate"`
+}
+
+// Direction is one ranked build direction.
+type Direction struct {
+	BuildDir    Point  `json:"build_dir"`
+	Score       Number `json:"score"`
+	DownskinMM2 Number `json:"downskin_mm2"`
+	TimeMin     Number `json:"time_min"`
+	HeightMM    Number `json:"height_mm"`
+}
+
+// Features are the shapes that screening measured.
+type Features struct {
+	Bores      []Bore     `json:"bores"`
+	Slots      []Slot     `json:"slots"`
+	Cavities   []Cavity   `json:"cavities"`
+	SharpEdges SharpEdges `json:"sharp_edges"`
+	WallMM     Least      `json:"wall_mm"`
+	GapMM      Least      `json:"gap_mm"`
+	Pockets    []Pocket   `json:"pockets"`
+}
+
+// Bore is a round hole.
+type Bore struct {
+	At         Point  `json:"at_mm"`
+	Axis       Point  `json:"axis"`
+	DiameterMM Number `json:"diameter_mm"`
+	DepthMM    Number `json:"depth_mm"`
+	OpenEnds   int    `json:"open_ends"`
+	ReachedMM  Number `json:"reached_mm"`
+}
+
+// Slot is a gap between facing walls.
+type Slot struct {
+	At      Point  `json:"at_mm"`
+	WidthMM Number `json:"width_mm"`
+	DepthMM Number `json:"depth_mm"`
+}
+
+// Cavity is a closed hollow.
+type Cavity struct {
+	At        Point  `json:"at_mm"`
+	VolumeMM3 Number `json:"volume_mm3"`
+}
+
+// SharpEdges are the convex edges beyond the limit.
+type SharpEdges struct {
+	LengthMM    Number `json:"length_mm"`
+	SharpestDeg Number `json:"sharpest_deg"`
+}
+
+// Least is the low end of a measure over the part.
+type Least struct {
+	Min Number `json:"min"`
+	P01 Number `json:"p01,omitempty"`
+	At  Point  `json:"at_mm"`
+}
+
+// Pocket holds gas or liquid in the bath.
+type Pocket struct {
+	Kind      string `json:"kind"`
+	At        Point  `json:"at_mm"`
+	DepthMM   Number `json:"depth_mm"`
+	VolumeMM3 Number `json:"volume_mm3"`
+}
+
+// Finding is one finding. AtMM is null when the finding has no place.
+type Finding struct {
+	Code     string           `json:"code"`
+	Severity finding.Severity `json:"severity"`
+	Message  string           `json:"message"`
+	Remedy   string           `json:"remedy,omitempty"`
+	AtMM     *Point           `json:"at_mm"`
+	SizeMM   Number           `json:"size_mm"`
+	Count    int              `json:"count"`
+}
+
+// Findings returns findings as the document lists them: worst first, then by
+// code, otherwise in the order given. It never returns nil.
+func Findings(fs []finding.Finding) []Finding {
+	out := make([]Finding, 0, len(fs))
+	for _, f := range finding.Sorted(fs) {
+		d := Finding{Code: f.Code, Severity: f.Severity, Message: f.Message, Remedy: f.Remedy, SizeMM: Number(f.SizeMM), Count: max(f.Count, 1)}
+		if f.At != nil {
+			p := PointOf(*f.At)
+			d.AtMM = &p
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// WriteJSON writes the document, indented, with a line end.
+func (d *Document) WriteJSON(w io.Writer) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(d)
+}
