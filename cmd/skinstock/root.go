@@ -1,0 +1,87 @@
+package main
+
+import (
+	"fmt"
+	"runtime"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+
+	"skinstock/cmd/skinstock/internal/console"
+)
+
+// app is what every subcommand shares.
+type app struct {
+	con     *console.Console
+	workers int
+	color   string
+}
+
+func newRoot(con *console.Console) *cobra.Command {
+	a := &app{con: con}
+	root := &cobra.Command{
+		Use:   "skinstock",
+		Short: "Add to a printed metal part what the polishing bath will take",
+		Long: `skinstock reads the STL of a part that will be laser-sintered and then
+electropolished, sorts its faces into upskin, downskin and vertical by the build
+direction, gives each skin the allowance its roughness calls for, moves the
+surface outwards by it, and proves on the result that the part finishes on size.
+
+` + exitTable,
+		Example: `  skinstock compensate bracket.stl --report out
+  skinstock plan bracket.stl --recipe in718-40um`,
+		Version:       version(),
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error {
+			switch a.color {
+			case "auto":
+			case "always":
+				a.con.Color = true
+			case "never":
+				a.con.Color = false
+			default:
+				return usage(fmt.Errorf("--color %s: use auto, always or never", a.color))
+			}
+			if a.workers < 0 {
+				return usage(fmt.Errorf("--workers %d: use a number from 1, or 0 for one a core", a.workers))
+			}
+			if a.workers == 0 {
+				a.workers = runtime.GOMAXPROCS(0)
+			}
+			return nil
+		},
+	}
+	root.SetVersionTemplate("skinstock {{.Version}}\n")
+	root.SetIn(con.In)
+	root.SetOut(con.Out)
+	root.SetErr(con.Err)
+	f := root.PersistentFlags()
+	f.BoolVarP(&con.Quiet, "quiet", "q", false, "no warnings, hints or progress on standard error")
+	f.IntVarP(&a.workers, "workers", "j", 0, "how many cores to use (0: all); the result is the same whatever the number")
+	f.StringVar(&a.color, "color", "auto", "colour on standard output: auto, always or never")
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return hinted(usage(err), "see 'skinstock "+cmd.Name()+" --help'")
+	})
+	a.addCommands(root)
+	return root
+}
+
+// version tells the module version, revision, Go version and platform from the build info.
+func version() string {
+	v, rev, dirty := "devel", "", ""
+	if bi, ok := debug.ReadBuildInfo(); ok {
+		if bi.Main.Version != "" && bi.Main.Version != "(devel)" {
+			v = bi.Main.Version
+		}
+		for _, s := range bi.Settings {
+			switch {
+			case s.Key == "vcs.revision":
+				rev = " " + s.Value[:min(12, len(s.Value))]
+			case s.Key == "vcs.modified" && s.Value == "true":
+				dirty = "+changes"
+			}
+		}
+	}
+	return fmt.Sprintf("%s%s%s %s %s/%s", v, rev, dirty, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+}
