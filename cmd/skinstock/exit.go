@@ -34,9 +34,9 @@ type failure struct {
 func (f *failure) Error() string { return f.err.Error() }
 func (f *failure) Unwrap() error { return f.err }
 
-func usage(err error) error           { return &failure{code: exitUsage, err: err} }
-func badInput(err error) error        { return &failure{code: exitInput, err: err} }
-func badOutput(err error) error       { return &failure{code: exitOutput, err: err} }
+func usage(err error) error            { return &failure{code: exitUsage, err: err} }
+func badInput(err error) error         { return &failure{code: exitInput, err: err} }
+func badOutput(err error) error        { return &failure{code: exitOutput, err: err} }
 func hinted(err error, h string) error { return &failure{code: codeOf(err), err: err, hint: h} }
 
 // errFindings ends a run that did its work but found what --fail-on names.

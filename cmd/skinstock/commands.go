@@ -1,0 +1,6 @@
+package main
+
+import "github.com/spf13/cobra"
+
+// addCommands hangs the subcommands under the root.
+func (a *app) addCommands(root *cobra.Command) {}
