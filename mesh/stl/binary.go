@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
 
 	"skinstock/mesh"
 	"skinstock/mesh/internal/scan"
@@ -182,8 +183,12 @@ func (b *binaryReader) beyond() (rest int64, err error) {
 // forget drops the facets from first on.
 func (b *binaryReader) forget(first int) {
 	b.soup.Corners = b.soup.Corners[:first]
-	if b.soup.Attributes != nil {
-		b.soup.Attributes = b.soup.Attributes[:first]
+	if b.soup.Attributes == nil {
+		return
+	}
+	b.soup.Attributes = b.soup.Attributes[:first]
+	if !slices.ContainsFunc(b.soup.Attributes, func(w uint16) bool { return w != 0 }) {
+		b.soup.Attributes = nil
 	}
 }
 

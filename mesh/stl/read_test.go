@@ -118,15 +118,20 @@ func TestReadKeepsHeaderAndAttributes(t *testing.T) {
 
 // Attribute words of records that turn out to be no facets go with them.
 func TestReadTrailingRecordsLeaveNoAttributes(t *testing.T) {
-	data := binaryTetra("", 3)
-	data = patch(data, tetraSize-2, 1, 0)
-	data = append(data, 9)
-	f, err := Read(bytes.NewReader(data), int64(len(data)), Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(f.Soup.Corners) != 3 || len(f.Soup.Attributes) != 3 {
-		t.Errorf("%d facets with %d attribute words, want 3 with 3", len(f.Soup.Corners), len(f.Soup.Attributes))
+	for _, first := range []byte{0, 7} { // the attribute word of the first facet
+		data := patch(binaryTetra("", 3), tetraSize-2, 1, 0)
+		data = append(patch(data, headerSize+48, first), 9)
+		f, err := Read(bytes.NewReader(data), int64(len(data)), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := []uint16{7, 0, 0}
+		if first == 0 {
+			want = nil
+		}
+		if len(f.Soup.Corners) != 3 || !slices.Equal(f.Soup.Attributes, want) {
+			t.Errorf("%d facets with attribute words %v, want 3 with %v", len(f.Soup.Corners), f.Soup.Attributes, want)
+		}
 	}
 }
 
