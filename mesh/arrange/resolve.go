@@ -1,0 +1,243 @@
+package arrange
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+)
+
+// Resolve returns the closed, manifold surface of the region of winding number
+// 1 or more enclosed by m, free of crossings and contacts on single-precision
+// coordinates. m must be closed and wound consistently; it is not changed.
+// Facets keep their order; the pieces of a cut facet follow each other in its place.
+//
+// Errors: *NotClosedError, ErrNothingLeft, *UnresolvedError, or that of ctx.
+func Resolve(ctx context.Context, m *mesh.Mesh, opt Options) (*mesh.Mesh, *Report, error) {
+	s, err := fromMesh(m)
+	if err != nil {
+		return nil, nil, err
+	}
+	r := &resolver{s: s, opt: opt.withDefaults(s.largest()), report: &Report{}}
+	if err := s.link(); err != nil {
+		return nil, nil, err
+	}
+	_, r.report.ShellsIn = s.components()
+	r.cavity = s.cavityFacets(len(m.Facets))
+	r.report.Duplicates = s.dropDuplicates()
+	if err := r.run(ctx); err != nil {
+		return nil, nil, err
+	}
+	out := r.finish(m)
+	return out, r.report, nil
+}
+
+// resolver is the state of one call.
+type resolver struct {
+	s      *surface
+	opt    Options
+	report *Report
+	cavity []bool // per facet of the input: it bounds a hollow of the input
+}
+
+// fromMesh copies a mesh onto the grid, without facets that name a vertex twice.
+func fromMesh(m *mesh.Mesh) (*surface, error) {
+	s := &surface{at: make([]r3.Vector, len(m.Vertices)), vertex: make([]int32, len(m.Vertices)), moved: make([]bool, len(m.Vertices))}
+	for i, v := range m.Vertices {
+		if big := max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)); !(big < maxCoordMM) {
+			return nil, fmt.Errorf("vertex %d lies at (%g, %g, %g) mm, beyond the %d mm this can handle", i, v.X, v.Y, v.Z, maxCoordMM)
+		}
+		s.at[i], s.vertex[i] = snap(v), int32(i)
+	}
+	for f, t := range m.Facets {
+		if t[0] != t[1] && t[1] != t[2] && t[2] != t[0] {
+			s.facets = append(s.facets, t)
+			s.facet = append(s.facet, int32(f))
+		}
+	}
+	return s, nil
+}
+
+// cavityFacets marks the facets of shells of negative volume.
+func (s *surface) cavityFacets(n int) []bool {
+	of, shells := s.components()
+	vol := s.volumes(of, shells)
+	in := make([]bool, n)
+	for f, c := range of {
+		in[s.facet[f]] = vol[c] < 0
+	}
+	return in
+}
+
+// run cuts, rounds and cleans until no facets meet.
+func (r *resolver) run(ctx context.Context) error {
+	for round := 0; ; round++ {
+		t := newTree(r.s)
+		cs, err := t.contacts(ctx, r.opt.Workers)
+		if err != nil {
+			return err
+		}
+		if round == 0 {
+			r.note(cs)
+		}
+		if len(cs) == 0 && (round > 0 || r.report.ShellsIn < 2 && r.report.Duplicates == 0) {
+			return r.checkSomeLeft()
+		}
+		if round >= r.opt.MaxRounds {
+			return r.unresolved(cs)
+		}
+		if err := r.cut(ctx, t, cs, round); err != nil {
+			return err
+		}
+		r.report.Rounds = round + 1
+		if err := r.s.clean(ctx, r.opt.Workers, r.opt.MergeMM); err != nil {
+			return err
+		}
+		r.dropVoids()
+	}
+}
+
+// maxNudges bounds the nudges before a cut. Each leaves special position with
+// a chance that falls by orders of magnitude.
+const maxNudges = 24
+
+// cut brings the facets that meet into general position and replaces the
+// surface by that of the region of positive winding number.
+func (r *resolver) cut(ctx context.Context, t *tree, cs []contact, round int) error {
+	if round > 0 {
+		// What rounding left is nearly in special position: open it up.
+		fs := r.s.nudge(r.s.verticesOf(cs, func(contact) bool { return true }), r.step(round), 1000+round)
+		var err error
+		if cs, err = t.renew(ctx, r.opt.Workers, cs, fs); err != nil {
+			return err
+		}
+	}
+	for n := 0; n < maxNudges; n++ {
+		special := r.s.verticesOf(cs, func(c contact) bool { return c.kind == touching })
+		if len(special) == 0 {
+			out, bad, err := r.arrange(ctx, t, cs)
+			if err != nil {
+				return err
+			}
+			if len(bad) == 0 {
+				r.s = out
+				return nil
+			}
+			special = bad
+		}
+		fs := r.s.nudge(special, r.step(round)*float64(1+n/4), 64*round+n)
+		var err error
+		if cs, err = t.renew(ctx, r.opt.Workers, cs, fs); err != nil {
+			return err
+		}
+	}
+	return r.unresolved(cs)
+}
+
+func (r *resolver) step(round int) float64 { return r.opt.NudgeMM * float64(1+round/2) }
+
+// arrange makes the cut surface. bad lists vertices of facets in special position; then the surface is nil.
+func (r *resolver) arrange(ctx context.Context, t *tree, cs []contact) (out *surface, bad []int32, err error) {
+	c := newCutting(r.s, t, r.opt.Workers, cs)
+	if err := c.prepare(ctx, cs); err != nil {
+		return nil, nil, err
+	}
+	if len(c.bad) > 0 {
+		return nil, c.badVertices(), nil
+	}
+	lists, err := c.divideAll(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(c.bad) > 0 {
+		return nil, c.badVertices(), nil
+	}
+	var subs []subFacet
+	for _, l := range lists {
+		subs = append(subs, l...)
+	}
+	l := c.patches(subs)
+	if len(c.bad) > 0 {
+		return nil, c.badVertices(), nil
+	}
+	front := c.winds(l, subs)
+	if len(c.bad) > 0 {
+		return nil, c.badVertices(), nil
+	}
+	out, err = c.build(subs, front)
+	return out, nil, err
+}
+
+// badVertices returns the vertices of the flagged facets, ascending.
+func (c *cutting) badVertices() []int32 {
+	var cs []contact
+	for f := range c.bad {
+		cs = append(cs, contact{a: f, b: f})
+	}
+	return c.s.verticesOf(cs, func(contact) bool { return true })
+}
+
+// renew returns the contacts after the facets fs changed.
+func (t *tree) renew(ctx context.Context, workers int, cs []contact, fs []int32) ([]contact, error) {
+	changed := make(map[int32]bool, len(fs))
+	for _, f := range fs {
+		changed[f] = true
+		t.widen(f)
+	}
+	fresh, err := t.contactsOf(ctx, workers, fs)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range cs {
+		if !changed[c.a] && !changed[c.b] {
+			fresh = append(fresh, c)
+		}
+	}
+	return sortContacts(fresh), nil
+}
+
+func (r *resolver) note(cs []contact) {
+	for _, c := range cs {
+		if c.kind == crossing {
+			r.report.Crossings++
+		} else {
+			r.report.Touches++
+		}
+		if len(r.report.Places) < 100 {
+			r.report.Places = append(r.report.Places, r.s.place(c))
+		}
+	}
+}
+
+// place returns a point near a contact: the middle of its smaller facet.
+func (s *surface) place(c contact) r3.Vector {
+	f := c.a
+	if s.areaNormal(c.b).Norm2() < s.areaNormal(c.a).Norm2() {
+		f = c.b
+	}
+	a, b, d := s.corners(f)
+	return a.Add(b).Add(d).Mul(1. / 3)
+}
+
+func (r *resolver) unresolved(cs []contact) error {
+	e := &UnresolvedError{Rounds: r.report.Rounds, Pairs: len(cs)}
+	for _, c := range cs {
+		if len(e.At) < 100 {
+			e.At = append(e.At, r.s.place(c))
+		}
+	}
+	return e
+}
+
+func (r *resolver) checkSomeLeft() error {
+	of, n := r.s.components()
+	for _, v := range r.s.volumes(of, n) {
+		if v > 0 {
+			return nil
+		}
+	}
+	return ErrNothingLeft
+}

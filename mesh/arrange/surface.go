@@ -1,0 +1,92 @@
+package arrange
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+)
+
+// surface is the working copy of a mesh: every edge has exactly two half-edges,
+// every vertex one fan of facets, every coordinate lies on the grid.
+type surface struct {
+	at     []r3.Vector
+	facets [][3]int32
+	twin   []int32 // half-edges 3*f+k as in mesh.Topology
+
+	facet  []int32 // facet of the input mesh each facet is, or is a piece of
+	vertex []int32 // vertex of the input mesh, or -1 for one made by a cut
+	moved  []bool  // the vertex was nudged away from where the input has it
+}
+
+func (s *surface) corners(f int32) (a, b, c r3.Vector) {
+	t := s.facets[f]
+	return s.at[t[0]], s.at[t[1]], s.at[t[2]]
+}
+
+func (s *surface) origin(h int32) int32 { return s.facets[h/3][h%3] }
+func (s *surface) target(h int32) int32 { return s.origin(mesh.Next(h)) }
+
+// edge returns the lesser of a half-edge and its twin, the number of their common edge.
+func (s *surface) edge(h int32) int32 { return min(h, s.twin[h]) }
+
+// areaNormal returns the normal of facet f, twice its area long.
+func (s *surface) areaNormal(f int32) r3.Vector {
+	a, b, c := s.corners(f)
+	return b.Sub(a).Cross(c.Sub(a))
+}
+
+func (s *surface) bounds() (lo, hi r3.Vector) {
+	m := mesh.Mesh{Vertices: s.at}
+	return m.Bounds()
+}
+
+// largest returns the greatest absolute coordinate.
+func (s *surface) largest() float64 {
+	lo, hi := s.bounds()
+	return max(math.Abs(lo.X), math.Abs(lo.Y), math.Abs(lo.Z), math.Abs(hi.X), math.Abs(hi.Y), math.Abs(hi.Z))
+}
+
+// components numbers the groups of facets joined by edges, in order of their first facet.
+func (s *surface) components() (of []int32, n int) {
+	of = make([]int32, len(s.facets))
+	for i := range of {
+		of[i] = -1
+	}
+	var queue []int32
+	for f := range s.facets {
+		if of[f] >= 0 {
+			continue
+		}
+		of[f] = int32(n)
+		queue = append(queue[:0], int32(f))
+		for len(queue) > 0 {
+			g := queue[len(queue)-1]
+			queue = queue[:len(queue)-1]
+			for k := range int32(3) {
+				if t := s.twin[3*g+k]; t >= 0 && of[t/3] < 0 {
+					of[t/3] = int32(n)
+					queue = append(queue, t/3)
+				}
+			}
+		}
+		n++
+	}
+	return of, n
+}
+
+// volumes returns six times the signed volume of every component.
+func (s *surface) volumes(of []int32, n int) []float64 {
+	vol := make([]float64, n)
+	lo, hi := s.bounds()
+	o := lo.Add(hi).Mul(0.5)
+	for f := range s.facets {
+		a, b, c := s.corners(int32(f))
+		vol[of[f]] += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+	}
+	return vol
+}
+
+// alive tells whether facet f has not been taken out.
+func (s *surface) alive(f int32) bool { return s.facets[f][0] >= 0 }
