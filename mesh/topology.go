@@ -1,5 +1,7 @@
 package mesh
 
+import "slices"
+
 // None marks a half-edge without a partner.
 const None int32 = -1
 
@@ -41,61 +43,122 @@ func (m *Mesh) Origin(h int32) int32 { return m.Facets[h/3][h%3] }
 // Target returns the vertex at which half-edge h ends.
 func (m *Mesh) Target(h int32) int32 { return m.Origin(Next(h)) }
 
-// Topology pairs the half-edges. It takes time and memory in proportion to the facets.
+// Topology pairs the half-edges. It takes time and memory in proportion to the
+// facets, and the result does not depend on anything but the facets.
 func (m *Mesh) Topology() *Topology {
-	nh := 3 * len(m.Facets)
-	t := &Topology{Twin: make([]int32, nh)}
-	for i := range t.Twin {
-		t.Twin[i] = None
-	}
-	// Half-edges in buckets by their lower vertex: an edge lies in one bucket whole.
-	start := make([]int32, len(m.Vertices)+1)
-	low := func(h int32) int32 { return min(m.Origin(h), m.Target(h)) }
-	for h := int32(0); h < int32(nh); h++ {
-		start[low(h)+1]++
-	}
-	for i := 1; i < len(start); i++ {
-		start[i] += start[i-1]
-	}
-	bucket := make([]int32, nh)
-	fill := append([]int32(nil), start[:len(start)-1]...)
-	for h := int32(0); h < int32(nh); h++ {
-		l := low(h)
-		bucket[fill[l]] = h
-		fill[l]++
-	}
-	var same []int32
+	t := &Topology{Twin: make([]int32, 3*len(m.Facets))}
+	start, edges := m.edgeBuckets()
 	for v := range m.Vertices {
-		b := bucket[start[v]:start[v+1]]
-		for i, h := range b {
-			if h == None {
-				continue
-			}
-			high := max(m.Origin(h), m.Target(h))
-			same = append(same[:0], h)
-			for j := i + 1; j < len(b); j++ {
-				if g := b[j]; g != None && max(m.Origin(g), m.Target(g)) == high {
-					same = append(same, g)
-					b[j] = None
-				}
-			}
-			t.pair(m, same)
-		}
+		t.pairBucket(edges[start[v]:start[v+1]])
 	}
 	return t
 }
 
+// edgeRef is one half-edge in the bucket of its lower vertex: the higher
+// vertex, and twice the half-edge plus one when it runs from high to low.
+type edgeRef struct {
+	high int32
+	code uint32
+}
+
+func (e edgeRef) half() int32    { return int32(e.code >> 1) }
+func (e edgeRef) backward() bool { return e.code&1 != 0 }
+
+// edgeBuckets sorts the half-edges into buckets by their lower vertex, so that
+// each edge lies in one bucket whole; bucket v is edges[start[v]:start[v+1]],
+// ascending by half-edge.
+func (m *Mesh) edgeBuckets() (start []int32, edges []edgeRef) {
+	start = make([]int32, len(m.Vertices)+2)
+	for _, t := range m.Facets {
+		start[min(t[0], t[1])+2]++
+		start[min(t[1], t[2])+2]++
+		start[min(t[2], t[0])+2]++
+	}
+	for i := 3; i < len(start); i++ {
+		start[i] += start[i-1]
+	}
+	edges = make([]edgeRef, 3*len(m.Facets))
+	for f, t := range m.Facets {
+		a := t[0]
+		for k := range 3 {
+			b := t[(k+1)%3]
+			code := uint32(3*f+k) << 1
+			low, high := a, b
+			if a > b {
+				low, high, code = b, a, code|1
+			}
+			// start[low+1] is the next free place of bucket low, and has
+			// become the start of bucket low+1 when all are in.
+			edges[start[low+1]] = edgeRef{high, code}
+			start[low+1]++
+			a = b
+		}
+	}
+	return start[:len(start)-1], edges
+}
+
+// longBucket is the number of half-edges from which a bucket is sorted before
+// it is searched, so that the hub of a large fan does not cost the square of its facets.
+const longBucket = 24
+
+// pairBucket pairs the half-edges of one bucket, and reorders it.
+func (t *Topology) pairBucket(b []edgeRef) {
+	long := len(b) > longBucket
+	if long {
+		sortBucket(b)
+	}
+	for len(b) > 0 {
+		n := gatherEdge(b, long)
+		t.pair(b[:n])
+		b = b[n:]
+	}
+}
+
+// sortBucket sorts by the higher vertex, then by half-edge.
+func sortBucket(b []edgeRef) {
+	slices.SortFunc(b, func(x, y edgeRef) int {
+		if x.high != y.high {
+			return int(x.high) - int(y.high)
+		}
+		return int(x.code>>1) - int(y.code>>1)
+	})
+}
+
+// gatherEdge moves the half-edges of the edge of b[0] to the front, in their
+// order, and returns how many they are. In a sorted bucket they are there already.
+func gatherEdge(b []edgeRef, sorted bool) int {
+	n, high := 1, b[0].high
+	for j := 1; j < len(b); j++ {
+		if b[j].high == high {
+			e := b[j]
+			// A rotation by one keeps every edge's half-edges ascending.
+			copy(b[n+1:j+1], b[n:j])
+			b[n] = e
+			n++
+		} else if sorted {
+			break
+		}
+	}
+	return n
+}
+
 // pair enters the half-edges of one edge.
-func (t *Topology) pair(m *Mesh, same []int32) {
+func (t *Topology) pair(e []edgeRef) {
+	if len(e) == 2 && e[0].backward() != e[1].backward() {
+		a, b := e[0].half(), e[1].half()
+		t.Twin[a], t.Twin[b] = b, a
+		return
+	}
+	for i := range e {
+		t.Twin[e[i].half()] = None
+	}
 	switch {
-	case len(same) == 1:
+	case len(e) == 1:
 		t.OpenEdges++
-	case len(same) > 2:
-		t.NonManifoldEdges++
-	case m.Origin(same[0]) == m.Origin(same[1]):
+	case len(e) == 2:
 		t.WrongWayEdges++
 	default:
-		t.Twin[same[0]], t.Twin[same[1]] = same[1], same[0]
+		t.NonManifoldEdges++
 	}
 }
 
@@ -108,20 +171,21 @@ type Incidence struct {
 
 // Incidence returns the corners around every vertex.
 func (m *Mesh) Incidence() *Incidence {
-	in := &Incidence{Start: make([]int32, len(m.Vertices)+1), Corners: make([]int32, 3*len(m.Facets))}
+	start := make([]int32, len(m.Vertices)+2)
 	for _, t := range m.Facets {
-		for _, v := range t {
-			in.Start[v+1]++
-		}
+		start[t[0]+2]++
+		start[t[1]+2]++
+		start[t[2]+2]++
 	}
-	for i := 1; i < len(in.Start); i++ {
-		in.Start[i] += in.Start[i-1]
+	for i := 3; i < len(start); i++ {
+		start[i] += start[i-1]
 	}
-	fill := append([]int32(nil), in.Start[:len(in.Start)-1]...)
+	in := &Incidence{Start: start[:len(m.Vertices)+1], Corners: make([]int32, 3*len(m.Facets))}
 	for f, t := range m.Facets {
 		for k, v := range t {
-			in.Corners[fill[v]] = int32(3*f + k)
-			fill[v]++
+			// start[v+1] is the next free place of v until all are in.
+			in.Corners[start[v+1]] = int32(3*f + k)
+			start[v+1]++
 		}
 	}
 	return in

@@ -1,0 +1,208 @@
+package mesh
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// Shell is a group of facets joined by edges.
+type Shell struct {
+	Facets []int32 // ascending
+	Closed bool    // every edge has its partner
+
+	VolumeMM3 float64 // enclosed, negative when the facets face inwards; means a volume only when closed
+	AreaMM2   float64
+	Lo, Hi    r3.Vector // box, mm
+
+	// Depth counts the closed shells that this one lies inside; Parent is the
+	// smallest of them, or -1. Open shells have depth 0 and hold nothing.
+	Depth, Parent int
+
+	// Cavity tells that the shell bounds a hollow inside metal: closed, of
+	// negative volume, inside more shells of metal than of hollows.
+	Cavity bool
+}
+
+// Shells returns the shells in order of their first facet, with their nesting.
+// Facets hang together through the pairs of topo alone, so bodies that touch
+// in an edge or a vertex are shells of their own. Time is in proportion to the
+// facets, but for the facets that cover many shells in the view along z.
+func (m *Mesh) Shells(topo *Topology) []Shell {
+	label, count := m.shellLabels(topo)
+	shells := m.shellMeasures(topo, label, count)
+	inside := m.nesting(shells, label)
+	for s := range shells {
+		sh := &shells[s]
+		sh.Depth, sh.Parent = len(inside[s]), -1
+		around := 0
+		for _, p := range inside[s] {
+			if shells[p].VolumeMM3 > 0 {
+				around++
+			} else {
+				around--
+			}
+			if sh.Parent < 0 || math.Abs(shells[p].VolumeMM3) < math.Abs(shells[sh.Parent].VolumeMM3) {
+				sh.Parent = int(p)
+			}
+		}
+		sh.Cavity = sh.Closed && sh.VolumeMM3 < 0 && around > 0
+	}
+	return shells
+}
+
+// shellLabels numbers the shells by their first facet and returns the number
+// of each facet's shell.
+func (m *Mesh) shellLabels(topo *Topology) (label []int32, count int) {
+	label = make([]int32, len(m.Facets))
+	for f := range label {
+		label[f] = None
+	}
+	var todo []int32
+	for f := range label {
+		if label[f] != None {
+			continue
+		}
+		s := int32(count)
+		count++
+		label[f] = s
+		todo = append(todo[:0], int32(f))
+		for len(todo) > 0 {
+			g := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			for _, t := range topo.Twin[3*g : 3*g+3] {
+				if t != None && label[t/3] == None {
+					label[t/3] = s
+					todo = append(todo, t/3)
+				}
+			}
+		}
+	}
+	return label, count
+}
+
+// shellMeasures fills in all but the nesting.
+func (m *Mesh) shellMeasures(topo *Topology, label []int32, count int) []Shell {
+	shells := make([]Shell, count)
+	size := make([]int, count)
+	for _, s := range label {
+		size[s]++
+	}
+	all := make([]int32, len(label))
+	for s := range shells {
+		shells[s] = Shell{Facets: all[:0:size[s]], Closed: true, Parent: -1, Lo: far, Hi: far.Mul(-1)}
+		all = all[size[s]:]
+	}
+	for f, s := range label {
+		sh := &shells[s]
+		sh.Facets = append(sh.Facets, int32(f))
+		p, q, r := m.Triangle(f)
+		sh.Lo = lower(sh.Lo, lower(p, lower(q, r)))
+		sh.Hi = upper(sh.Hi, upper(p, upper(q, r)))
+		sh.AreaMM2 += 0.5 * q.Sub(p).Cross(r.Sub(p)).Norm()
+		t := topo.Twin[3*f : 3*f+3]
+		if t[0] == None || t[1] == None || t[2] == None {
+			sh.Closed = false
+		}
+	}
+	// Volumes about the middle of each shell's own box, for the sake of their last digits.
+	for f, s := range label {
+		sh := &shells[s]
+		o := sh.Lo.Add(sh.Hi).Mul(0.5)
+		p, q, r := m.Triangle(f)
+		sh.VolumeMM3 += p.Sub(o).Dot(q.Sub(o).Cross(r.Sub(o))) / 6
+	}
+	return shells
+}
+
+var far = r3.Vector{X: math.Inf(1), Y: math.Inf(1), Z: math.Inf(1)}
+
+func lower(a, b r3.Vector) r3.Vector {
+	return r3.Vector{X: min(a.X, b.X), Y: min(a.Y, b.Y), Z: min(a.Z, b.Z)}
+}
+
+func upper(a, b r3.Vector) r3.Vector {
+	return r3.Vector{X: max(a.X, b.X), Y: max(a.Y, b.Y), Z: max(a.Z, b.Z)}
+}
+
+// turnInverted turns shells that are inside out. From the outside in, a shell
+// of negative volume is a cavity when it lies in metal, and inverted
+// otherwise. When a shell is turned, a shell right inside it that was its
+// opposite in the file is turned too: the part was inverted as a whole,
+// cavities included.
+func (b *builder) turnInverted() {
+	m := b.m
+	label, count := m.shellLabels(b.topo)
+	shells := m.shellMeasures(b.topo, label, count)
+	inside := m.nesting(shells, label)
+	parent := innermost(shells, inside)
+	turned := make([]bool, count)
+	metal := func(s int32) bool { return (shells[s].VolumeMM3 > 0) != turned[s] }
+	any := false
+	for _, s := range byDepth(inside) {
+		around := 0
+		for _, p := range inside[s] {
+			if metal(p) {
+				around++
+			} else {
+				around--
+			}
+		}
+		p := parent[s]
+		opposite := p != None && turned[p] && (shells[s].VolumeMM3 > 0) != (shells[p].VolumeMM3 > 0)
+		if opposite || !metal(s) && around <= 0 {
+			turned[s] = true
+			any = true
+			b.rep.note(MendInverted, 1, m.centre(int(shells[s].Facets[0])), 0)
+		} else if metal(s) && around > 0 {
+			if b.rep.Nested == 0 {
+				b.rep.NestedAt = m.centre(int(shells[s].Facets[0]))
+			}
+			b.rep.Nested++
+		}
+	}
+	if !any {
+		return
+	}
+	for f, s := range label {
+		if turned[s] {
+			m.turn(f)
+		}
+	}
+	b.topo = m.Topology()
+}
+
+// innermost returns for every shell the smallest of the shells around it, or None.
+func innermost(shells []Shell, inside [][]int32) []int32 {
+	parent := make([]int32, len(shells))
+	for s := range shells {
+		parent[s] = None
+		for _, p := range inside[s] {
+			if parent[s] == None || math.Abs(shells[p].VolumeMM3) < math.Abs(shells[parent[s]].VolumeMM3) {
+				parent[s] = p
+			}
+		}
+	}
+	return parent
+}
+
+// byDepth returns the shells, those inside fewer others first, else ascending.
+func byDepth(inside [][]int32) []int32 {
+	deepest := 0
+	for _, in := range inside {
+		deepest = max(deepest, len(in))
+	}
+	start := make([]int, deepest+2)
+	for _, in := range inside {
+		start[len(in)+1]++
+	}
+	for i := 1; i < len(start); i++ {
+		start[i] += start[i-1]
+	}
+	order := make([]int32, len(inside))
+	for s, in := range inside {
+		order[start[len(in)]] = int32(s)
+		start[len(in)]++
+	}
+	return order
+}

@@ -1,0 +1,91 @@
+package mesh
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// weldExact joins the corners whose coordinates are equal bit for bit, -0
+// counting as +0, and returns the distinct points in order of first use and
+// the facets on them. Time and memory are in proportion to the corners.
+//
+// The table is an open-addressing hash of point numbers. It starts at the
+// size that a closed surface needs (half as many vertices as facets) and
+// doubles when it is more than half full.
+func weldExact(corners [][3][3]float32) (points [][3]float32, facets [][3]int32) {
+	size := 16
+	for size < len(corners)+len(corners)/8 {
+		size *= 2
+	}
+	w := welder{table: make([]int32, size), points: make([][3]float32, 0, len(corners)/2+8)}
+	facets = make([][3]int32, len(corners))
+	for f := range corners {
+		for k := range 3 {
+			facets[f][k] = w.number(&corners[f][k])
+		}
+	}
+	return w.points, facets
+}
+
+// welder numbers distinct points.
+type welder struct {
+	table  []int32 // number+1 of a point, 0 when free; length a power of two
+	points [][3]float32
+}
+
+// number returns the number of point p, a new one when p has not been met.
+func (w *welder) number(p *[3]float32) int32 {
+	// Adding zero turns -0 into +0 and leaves every other value as it is.
+	q := [3]float32{p[0] + 0, p[1] + 0, p[2] + 0}
+	mask := uint64(len(w.table) - 1)
+	for i := hashPoint(&q) & mask; ; i = (i + 1) & mask {
+		n := w.table[i]
+		if n == 0 {
+			w.points = append(w.points, q)
+			w.table[i] = int32(len(w.points))
+			if 2*len(w.points) > len(w.table) {
+				w.grow()
+			}
+			return int32(len(w.points)) - 1
+		}
+		if w.points[n-1] == q {
+			return n - 1
+		}
+	}
+}
+
+// grow doubles the table.
+func (w *welder) grow() {
+	w.table = make([]int32, 2*len(w.table))
+	mask := uint64(len(w.table) - 1)
+	for n := range w.points {
+		i := hashPoint(&w.points[n]) & mask
+		for w.table[i] != 0 {
+			i = (i + 1) & mask
+		}
+		w.table[i] = int32(n) + 1
+	}
+}
+
+// hashPoint mixes the 96 bits of a point. Multiplying by odd constants and
+// folding the high half down spreads the regular low-order patterns of
+// coordinates on a grid.
+func hashPoint(p *[3]float32) uint64 {
+	x, y, z := uint64(math.Float32bits(p[0])), uint64(math.Float32bits(p[1])), uint64(math.Float32bits(p[2]))
+	h := (x | y<<32) * 0x9E3779B97F4A7C15
+	h ^= h >> 29
+	h = (h + z) * 0xBF58476D1CE4E5B9
+	h ^= h >> 32
+	h *= 0x94D049BB133111EB
+	return h ^ h>>31
+}
+
+// scaled returns the points in mm.
+func scaled(points [][3]float32, unitMM float64) []r3.Vector {
+	v := make([]r3.Vector, len(points))
+	for i, p := range points {
+		v[i] = r3.Vector{X: float64(p[0]) * unitMM, Y: float64(p[1]) * unitMM, Z: float64(p[2]) * unitMM}
+	}
+	return v
+}
