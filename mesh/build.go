@@ -280,6 +280,5 @@ func (m *Mesh) compactVertices() {
 	}
 }
 
-func (b *builder) closeCracks() {}
-func (b *builder) dropFlaps()   {}
-func (b *builder) flipFlat()    {}
+func (b *builder) dropFlaps() {}
+func (b *builder) flipFlat()  {}

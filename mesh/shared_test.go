@@ -1,0 +1,161 @@
+package mesh_test
+
+import (
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"skinstock/mesh"
+	"skinstock/mesh/meshtest"
+	"skinstock/mesh/stl"
+)
+
+// readShared reads a real mesh.
+func readShared(t testing.TB, name string) *mesh.Soup {
+	t.Helper()
+	r, err := os.Open(meshtest.Shared(t, name))
+	require.NoError(t, err)
+	defer r.Close()
+	file, err := stl.Read(r, -1, stl.Options{})
+	require.NoError(t, err)
+	return &file.Soup
+}
+
+// realMesh is what Build makes of a real file. Volumes are those of the
+// folder's manifest, measured by another program on corners welded bit for
+// bit, in file units cubed.
+type realMesh struct {
+	name   string
+	facets int
+	shells int
+	volume float64
+	mends  map[mesh.MendKind]int
+}
+
+// The sound files come through without a mend.
+var soundMeshes = []realMesh{
+	{"plate-holes.stl", 1252, 1, 767362, nil},
+	{"l-bracket.stl", 260, 1, 2606.29, nil},
+	{"rail-mount.stl", 5348, 1, 46057.4, nil},
+	{"pipe-stand-base.stl", 7884, 1, 200487, nil},
+	{"wing-nut.stl", 6090, 1, 22.0966, nil},
+	{"nut-coarse.stl", 2418, 1, 105.591, nil},
+	{"tray-thin-cutouts.stl", 4520, 1, 347866, nil},
+	{"shade-small-thin.stl", 1800, 1, 26935, nil},
+	{"floater-four-bodies.stl", 2740, 4, 33754.7, nil}, // 2 um apart, and stay so
+	{"pipe-cross-5way-517k.stl", 517020, 1, 64532, nil},
+	{"chain-40-links.stl", 7680, 40, 32583.9, nil},
+	{"bin-thin-m.stl", 1376, 1, 0.0179451, nil},
+	{"hook-organic.stl", 19584, 1, 0.0123266, nil},
+	{"busted-scan.stl", 3878, 1, 526.449, nil},
+	{"sculpture-facet-colours.stl", 536, 1, 654.132, nil},
+	{"binary-solid-header.stl", 4, 1, 0.166667, nil},
+	{"binary-nul-header.stl", 68, 1, 1.4166, nil},
+	{"binary-bad-unicode-header.stl", 12, 1, 8, nil},
+	{"ascii-cjk-name.stl", 116, 1, 0.888723, nil},
+	{"ascii-two-solids.stl", 24, 2, 2, nil},
+	{"bad-count-high.stl", 260, 1, 2606.29, nil},
+	{"bad-count-zero.stl", 260, 1, 2606.29, nil},
+	{"bad-colour.stl", 260, 1, 2606.29, nil},
+	{"bad-ascii-upper-crlf.stl", 260, 1, 2606.29, nil},
+	{"bad-ascii-bom.stl", 260, 1, 2606.29, nil},
+}
+
+// The damaged files that can be mended without guessing.
+var mendedMeshes = []realMesh{
+	// Corners that differ by rounding alone.
+	{"gyroid-solid-a.stl", 31256, 1, 461074, map[mesh.MendKind]int{mesh.MendCrack: 8}},
+	{"idler-riser-cracked.stl", 1572, 1, 1.4878, map[mesh.MendKind]int{mesh.MendCrack: 21}},
+	{"pocket-flaps-m.stl", 3262, 1, 0.000250353, map[mesh.MendKind]int{mesh.MendCrack: 27}},
+	{"angle-block-cracked.stl", 704, 1, 1.14552, map[mesh.MendKind]int{mesh.MendCrack: 46}},
+	// Vertices of one face in the middle of the other's edge.
+	{"csg-t-junctions-ascii.stl", 1420 + 366, 1, 82813.1, map[mesh.MendKind]int{mesh.MendTJunction: 366}},
+	// Two edges where a point of the outline touches a wall. Their ends are one
+	// surface, so each sheet gets a vertex in the middle: two facets more an edge.
+	{"profile-touching-edge.stl", 980 + 4, 1, 2264.41, map[mesh.MendKind]int{mesh.MendTouchEdge: 2}},
+	{"two-cubes-one-edge.stl", 24, 2, 2, map[mesh.MendKind]int{mesh.MendTouchEdge: 1}},
+	// Beams in line share their end caps, back to back: 266 pairs go, and the
+	// bars become one. Others touch in an edge or a vertex.
+	{"voronoi-beam-lattice.stl", 61968 - 2*266, 910, 25626.8, map[mesh.MendKind]int{
+		mesh.MendInnerWall: 532, mesh.MendTouchEdge: 419, mesh.MendTouchPoint: 1269,
+	}},
+	{"bad-inside-out.stl", 260, 1, 2606.29, map[mesh.MendKind]int{mesh.MendInverted: 1}},
+	{"bad-flip-third.stl", 260, 1, 2606.29, map[mesh.MendKind]int{mesh.MendWinding: 87}},
+	{"bad-duplicates.stl", 260, 1, 2606.29, map[mesh.MendKind]int{mesh.MendDuplicate: 52}},
+}
+
+func TestRealMeshes(t *testing.T) {
+	for _, c := range append(append([]realMesh(nil), soundMeshes...), mendedMeshes...) {
+		t.Run(c.name, func(t *testing.T) {
+			m, rep, err := mesh.Build(readShared(t, c.name), mesh.BuildOptions{UnitMM: 1})
+			require.NoError(t, err)
+			topo := m.Topology()
+			require.True(t, topo.Closed())
+			requireFans(t, m, topo)
+			require.Len(t, m.Facets, c.facets)
+			require.Len(t, m.Shells(topo), c.shells)
+			// Six digits are what the manifest gives.
+			require.InEpsilon(t, c.volume, m.Volume(), 5e-6)
+			total := 0
+			for k, n := range c.mends {
+				require.Equal(t, n, rep.Of(k), k.String())
+				total += n
+			}
+			require.Equal(t, total, rep.Total(), "no other mends: %v", rep.Mends)
+			if total == 0 {
+				require.Nil(t, m.Source)
+			}
+		})
+	}
+}
+
+// requireFans checks by the count of turns that every vertex is the middle of one fan.
+func requireFans(t *testing.T, m *mesh.Mesh, topo *mesh.Topology) {
+	t.Helper()
+	in := m.Incidence()
+	for v := range m.Vertices {
+		around := in.Of(int32(v))
+		if len(around) == 0 {
+			continue
+		}
+		n := 0
+		for h := around[0]; ; {
+			n++
+			h = topo.Twin[mesh.Prev(h)]
+			if h == around[0] {
+				break
+			}
+		}
+		require.Equal(t, len(around), n, "vertex %d has more than one fan", v)
+	}
+}
+
+// The files that cannot be mended without guessing.
+func TestRealMeshesRefused(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		open int // edges left open when all that is safe is mended; -1 for any
+	}{
+		{"sphere-with-hole.stl", 9},
+		{"soup-random.stl", 300},
+		{"ascii-empty-second-solid.stl", 3},
+		{"ascii-comments.stl", 3},
+		{"ascii-no-normal.stl", 3},
+		{"bottle-shattered.stl", -1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			m, rep, err := mesh.Build(readShared(t, c.name), mesh.BuildOptions{UnitMM: 1})
+			var e *mesh.NotSolidError
+			require.ErrorAs(t, err, &e)
+			require.Nil(t, m)
+			require.NotNil(t, rep)
+			if c.open >= 0 {
+				require.Equal(t, c.open, e.Open)
+			}
+			require.Positive(t, e.Open)
+			require.Positive(t, e.WeldTolMM)
+			require.Contains(t, err.Error(), "open edges")
+		})
+	}
+}
