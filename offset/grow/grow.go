@@ -1,0 +1,195 @@
+package grow
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"runtime"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+	"golang.org/x/sync/errgroup"
+
+	"skinstock/mesh"
+)
+
+// Defaults of Options, used for fields that are zero.
+const (
+	DefaultMaxSlope     = 0.15
+	DefaultMitreLimit   = 4.0 // a wedge of 29 degrees; the tetrahedron's corner needs 3
+	DefaultFeatureAngle = 40 * s1.Degree
+)
+
+// ErrAllowance is returned for an allowance that is negative or not finite.
+var ErrAllowance = errors.New("an allowance must be zero or more")
+
+// Options says how the surface moves.
+type Options struct {
+	// MaxSlope is the steepest fall of the allowance over the smooth surface, mm a mm.
+	MaxSlope float64
+
+	// MitreLimit is the longest move of a vertex as a multiple of the largest
+	// allowance around it, at least 1.
+	MitreLimit float64
+
+	// FeatureAngle is the angle between the normals of two neighbouring facets
+	// above which their edge is sharp: allowances do not spread across it.
+	FeatureAngle s1.Angle
+
+	// Keep marks facets that must not leave their planes, whatever their
+	// allowance; nil when there are none. len = facets.
+	Keep []bool
+
+	// LimitMM is the most that the surface may move at a vertex, for want of
+	// room; nil for no limit. It spreads with MaxSlope as the allowance does. len = vertices.
+	LimitMM []float64
+
+	// Workers is the number of goroutines; 0 for one a processor.
+	Workers int
+}
+
+// Needle is a vertex that could not move as far as its facets ask.
+type Needle struct {
+	Vertex    int32
+	At        r3.Vector // mm, on the nominal surface
+	MissingMM float64   // stock missing on the worst facet around it
+	AskedMM   float64   // allowance of that facet there
+	Kept      bool      // true when a kept face holds the vertex, false when the mitre was too long
+}
+
+// Result is a grown surface.
+type Result struct {
+	Vertices  []r3.Vector      // mm, in the order of the input's
+	Allowance mesh.CornerField // mm, as called for after the slope rule
+	Needles   []Needle         // by vertex number
+	LongestMM float64          // the longest move of a vertex
+}
+
+// Grow returns the vertices of m moved outwards so that facet f has
+// allowanceMM[f] of stock, and the allowance after the slope rule. topo is the
+// topology of m; len(allowanceMM) is the number of facets. A vertex around
+// which every allowance is zero keeps its coordinates bit for bit. The result
+// is the same for any number of workers.
+func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []float64, opt Options) (*Result, error) {
+	if err := opt.complete(m); err != nil {
+		return nil, err
+	}
+	if err := checkAllowance(m, allowanceMM); err != nil {
+		return nil, err
+	}
+	g := &grower{m: m, topo: topo, opt: opt, normals: make([]r3.Vector, len(m.Facets)), in: m.Incidence()}
+	flat := flatBelow(m)
+	err := g.parallel(ctx, len(m.Facets), func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			g.normals[f] = normal(m, f, flat)
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	field, err := g.spread(ctx, allowanceMM)
+	if err != nil {
+		return nil, err
+	}
+	return g.move(ctx, field)
+}
+
+// grower carries what the steps share.
+type grower struct {
+	m       *mesh.Mesh
+	topo    *mesh.Topology
+	in      *mesh.Incidence
+	opt     Options
+	normals []r3.Vector // unit, zero for facets whose normal means nothing
+}
+
+// complete fills in defaults and tells what is wrong.
+func (o *Options) complete(m *mesh.Mesh) error {
+	if o.MaxSlope == 0 {
+		o.MaxSlope = DefaultMaxSlope
+	}
+	if o.MitreLimit == 0 {
+		o.MitreLimit = DefaultMitreLimit
+	}
+	if o.FeatureAngle == 0 {
+		o.FeatureAngle = DefaultFeatureAngle
+	}
+	if o.Workers <= 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	switch {
+	case !(o.MaxSlope > 0):
+		return fmt.Errorf("max slope %g: give a number above 0", o.MaxSlope)
+	case !(o.MitreLimit >= 1):
+		return fmt.Errorf("mitre limit %g: give 1 or more", o.MitreLimit)
+	case !(o.FeatureAngle > 0 && o.FeatureAngle <= 180*s1.Degree):
+		return fmt.Errorf("feature angle %.3g degrees: give an angle above 0 and up to 180", o.FeatureAngle.Degrees())
+	case o.Keep != nil && len(o.Keep) != len(m.Facets):
+		return fmt.Errorf("%d keep marks for %d facets", len(o.Keep), len(m.Facets))
+	case o.LimitMM != nil && len(o.LimitMM) != len(m.Vertices):
+		return fmt.Errorf("%d limits for %d vertices", len(o.LimitMM), len(m.Vertices))
+	}
+	for v, l := range o.LimitMM {
+		if !(l >= 0) {
+			return fmt.Errorf("vertex %d: limit %g mm: give 0 or more", v, l)
+		}
+	}
+	return nil
+}
+
+// checkAllowance tells which allowance cannot be.
+func checkAllowance(m *mesh.Mesh, a []float64) error {
+	if len(a) != len(m.Facets) {
+		return fmt.Errorf("%d allowances for %d facets", len(a), len(m.Facets))
+	}
+	for f, x := range a {
+		if !(x >= 0) || math.IsInf(x, 0) {
+			return fmt.Errorf("facet %d: allowance %g mm: %w", f, x, ErrAllowance)
+		}
+	}
+	return nil
+}
+
+// noiseBits says how flat a facet may be before its normal means nothing: a
+// facet lower than 2^-noiseBits of the largest coordinate lies within the
+// rounding of single-precision corners (2^-24 each, two corners in doubt).
+const noiseBits = 23
+
+// flatBelow returns the height in mm below which a facet of m has no normal.
+func flatBelow(m *mesh.Mesh) float64 {
+	lo, hi := m.Bounds()
+	lo, hi = lo.Abs(), hi.Abs()
+	return math.Ldexp(max(lo.X, lo.Y, lo.Z, hi.X, hi.Y, hi.Z), -noiseBits)
+}
+
+// normal returns the unit normal of facet f, or zero when it is lower than flat.
+func normal(m *mesh.Mesh, f int, flat float64) r3.Vector {
+	p, q, r := m.Triangle(f)
+	n := q.Sub(p).Cross(r.Sub(p))
+	long2 := max(q.Sub(p).Norm2(), r.Sub(q).Norm2(), p.Sub(r).Norm2())
+	l := n.Norm()
+	if !(l > flat*math.Sqrt(long2)) {
+		return r3.Vector{}
+	}
+	return n.Mul(1 / l)
+}
+
+// chunk is how many items a worker takes at a time.
+const chunk = 4096
+
+// parallel calls f on ranges that cover 0 to n, and stops when ctx ends.
+func (g *grower) parallel(ctx context.Context, n int, f func(lo, hi int)) error {
+	eg, ctx := errgroup.WithContext(ctx)
+	eg.SetLimit(g.opt.Workers)
+	for lo := 0; lo < n; lo += chunk {
+		eg.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			f(lo, min(lo+chunk, n))
+			return nil
+		})
+	}
+	return eg.Wait()
+}

@@ -1,0 +1,226 @@
+package grow
+
+import (
+	"context"
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+)
+
+// worth is the least gain in mm for which a corner is visited again: a
+// picometre, so that rounding cannot keep the spreading alive.
+const worth = 1e-9
+
+// spread returns the allowance at every corner: the envelope of the facets'
+// own allowances under the slope, then limited from kept facets and from
+// places without room under the same slope.
+func (g *grower) spread(ctx context.Context, own []float64) (mesh.CornerField, error) {
+	field := mesh.UniformPerFacet(own)
+	for f := range g.opt.Keep {
+		if g.opt.Keep[f] {
+			field[f] = [3]float64{}
+		}
+	}
+	s := &spreader{g: g, field: field, sharp: math.Cos(g.opt.FeatureAngle.Radians()), sign: 1}
+	if !uniform(field) {
+		s.seedBorders()
+		if err := s.run(ctx); err != nil {
+			return nil, err
+		}
+	}
+	if g.opt.Keep != nil || g.opt.LimitMM != nil {
+		s.sign = -1
+		s.seedLimits()
+		if err := s.run(ctx); err != nil {
+			return nil, err
+		}
+	}
+	return field, nil
+}
+
+// uniform tells whether all corners ask for the same.
+func uniform(field mesh.CornerField) bool {
+	for _, a := range field {
+		if a != field[0] {
+			return false
+		}
+	}
+	return true
+}
+
+// spreader widens the field over the smooth surface, largest value first. With
+// sign -1 it works on the negated field, which spreads limits downwards.
+type spreader struct {
+	g     *grower
+	field mesh.CornerField
+	sharp float64 // cosine of the feature angle
+	sign  float64
+	heap  cornerHeap
+}
+
+// at returns the signed value at corner c.
+func (s *spreader) at(c int32) float64 { return s.sign * s.field[c/3][c%3] }
+
+// smooth tells whether half-edge h has a partner across a smooth edge. A facet
+// without a normal parts nothing.
+func (s *spreader) smooth(h int32) bool {
+	t := s.g.topo.Twin[h]
+	if t == mesh.None {
+		return false
+	}
+	n, o := s.g.normals[h/3], s.g.normals[t/3]
+	return n == (r3.Vector{}) || o == (r3.Vector{}) || n.Dot(o) >= s.sharp
+}
+
+// kept tells whether facet f is kept.
+func (s *spreader) kept(f int32) bool { return s.g.opt.Keep != nil && s.g.opt.Keep[f] }
+
+// raise offers corner c the value a.
+func (s *spreader) raise(c int32, a float64) {
+	if s.kept(c/3) || a <= s.at(c)+worth {
+		return
+	}
+	s.field[c/3][c%3] = s.sign * a
+	s.heap.push(entry{a, c})
+}
+
+// seedBorders offers every facet the larger allowance of its smooth neighbours.
+func (s *spreader) seedBorders() {
+	for h := range s.g.topo.Twin {
+		h := int32(h)
+		t := s.g.topo.Twin[h]
+		if t == mesh.None || s.kept(h/3) {
+			continue
+		}
+		if a := s.at(h); a > s.at(t) && s.smooth(h) {
+			s.raise(t, a)
+			s.raise(mesh.Next(t), a)
+		}
+	}
+}
+
+// seedLimits offers the limits at vertices, and zero along kept facets.
+func (s *spreader) seedLimits() {
+	for v, l := range s.g.opt.LimitMM {
+		for _, c := range s.g.in.Of(int32(v)) {
+			s.raise(c, s.sign*l)
+		}
+	}
+	for h := range s.g.topo.Twin {
+		h := int32(h)
+		if t := s.g.topo.Twin[h]; t != mesh.None && s.kept(h/3) && s.smooth(h) {
+			s.raise(t, 0)
+			s.raise(mesh.Next(t), 0)
+		}
+	}
+}
+
+// run spreads what was seeded. Around a vertex a value passes unchanged across
+// smooth edges; along a facet it falls with the slope, over edges and, with
+// two corners known, across the facet.
+func (s *spreader) run(ctx context.Context) error {
+	for n := 0; len(s.heap) > 0; n++ {
+		if n%chunk == 0 {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+		}
+		e := s.heap.pop()
+		if e.value < s.at(e.corner) {
+			continue // raised since
+		}
+		c, m := e.corner, s.g.m
+		// Corner c starts half-edge c and ends its predecessor.
+		if s.smooth(c) {
+			s.raise(mesh.Next(s.g.topo.Twin[c]), e.value)
+		}
+		if p := mesh.Prev(c); s.smooth(p) {
+			s.raise(s.g.topo.Twin[p], e.value)
+		}
+		slope := s.g.opt.MaxSlope
+		p, nx, pv := m.Vertices[m.Origin(c)], mesh.Next(c), mesh.Prev(c)
+		q, r := m.Vertices[m.Origin(nx)], m.Vertices[m.Origin(pv)]
+		s.raise(nx, e.value-float64(slope*p.Distance(q)))
+		s.raise(pv, e.value-float64(slope*p.Distance(r)))
+		s.raise(nx, across(p, r, q, e.value, s.at(pv), slope))
+		s.raise(pv, across(p, q, r, e.value, s.at(nx), slope))
+	}
+	return nil
+}
+
+// across returns the largest value that reaches t from a point inside edge pq
+// under the slope, where the value runs from a to b along the edge; minus
+// infinity when an end of the edge reaches it best. (The straight-front update
+// of Kimmel and Sethian 1998, with its foot kept inside the edge.)
+func across(p, q, t r3.Vector, a, b, slope float64) float64 {
+	e := q.Sub(p)
+	l := e.Norm()
+	if l == 0 {
+		return math.Inf(-1)
+	}
+	g := (b - a) / (slope * l)
+	if !(g > -1 && g < 1) {
+		return math.Inf(-1)
+	}
+	w := t.Sub(p)
+	x := w.Dot(e) / l
+	h := w.Cross(e).Norm() / l
+	k := math.Sqrt(1 - g*g)
+	if foot := x + h*g/k; foot <= 0 || foot >= l {
+		return math.Inf(-1)
+	}
+	return a + slope*(float64(g*x)-float64(h*k))
+}
+
+// entry is a corner with the value it was given.
+type entry struct {
+	value  float64
+	corner int32
+}
+
+// cornerHeap is a heap of entries, largest value first, then least corner.
+type cornerHeap []entry
+
+func (e entry) before(o entry) bool {
+	if e.value != o.value {
+		return e.value > o.value
+	}
+	return e.corner < o.corner
+}
+
+func (h *cornerHeap) push(e entry) {
+	*h = append(*h, e)
+	q := *h
+	for i := len(q) - 1; i > 0; {
+		up := (i - 1) / 2
+		if !q[i].before(q[up]) {
+			return
+		}
+		q[i], q[up] = q[up], q[i]
+		i = up
+	}
+}
+
+func (h *cornerHeap) pop() entry {
+	q := *h
+	top, n := q[0], len(q)-1
+	q[0] = q[n]
+	q = q[:n]
+	*h = q
+	for i := 0; ; {
+		c := 2*i + 1
+		if c >= n {
+			return top
+		}
+		if c+1 < n && q[c+1].before(q[c]) {
+			c++
+		}
+		if !q[c].before(q[i]) {
+			return top
+		}
+		q[i], q[c] = q[c], q[i]
+		i = c
+	}
+}
