@@ -268,8 +268,13 @@ func TestWrongInput(t *testing.T) {
 	_, err := Grow(ctx, m, topo, nil, Options{})
 	require.Error(t, err)
 	for _, o := range []Options{
-		{MaxSlope: -1}, {MitreLimit: 0.5}, {FeatureAngle: 200 * s1.Degree}, {Keep: make([]bool, 1)},
-		{LimitMM: make([]float64, 1)}, {LimitMM: []float64{-1, 0, 0, 0, 0, 0, 0, 0}}, {MaxSlope: math.NaN()},
+		{MaxSlope: -1},
+		{MitreLimit: 0.5},
+		{FeatureAngle: 200 * s1.Degree},
+		{Keep: make([]bool, 1)},
+		{LimitMM: make([]float64, 1)},
+		{LimitMM: []float64{-1, 0, 0, 0, 0, 0, 0, 0}},
+		{MaxSlope: math.NaN()},
 	} {
 		_, err := Grow(ctx, m, topo, filled(m, 0.1), o)
 		require.Error(t, err)

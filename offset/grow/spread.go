@@ -25,7 +25,7 @@ func (g *grower) spread(ctx context.Context, own []float64) (mesh.CornerField, e
 	}
 	s := &spreader{g: g, field: field, sharp: math.Cos(g.opt.FeatureAngle.Radians()), sign: 1}
 	if !uniform(field) {
-		s.seedBorders()
+		s.seedBorders(own)
 		if err := s.run(ctx); err != nil {
 			return nil, err
 		}
@@ -87,14 +87,14 @@ func (s *spreader) raise(c int32, a float64) {
 }
 
 // seedBorders offers every facet the larger allowance of its smooth neighbours.
-func (s *spreader) seedBorders() {
+func (s *spreader) seedBorders(own []float64) {
 	for h := range s.g.topo.Twin {
 		h := int32(h)
 		t := s.g.topo.Twin[h]
 		if t == mesh.None || s.kept(h/3) {
 			continue
 		}
-		if a := s.at(h); a > s.at(t) && s.smooth(h) {
+		if a := own[h/3]; a > own[t/3] && s.smooth(h) {
 			s.raise(t, a)
 			s.raise(mesh.Next(t), a)
 		}
