@@ -1,0 +1,172 @@
+package field
+
+import (
+	"github.com/golang/geo/r3"
+)
+
+// piece is a flat part of a panel: a facet of the part, or a bit cut from one.
+type piece struct {
+	a, b, c r3.Vector
+	facet   int32 // of the part, or -1 on a wall
+}
+
+func (p *piece) areaVector() r3.Vector { return p.b.Sub(p.a).Cross(p.c.Sub(p.a)).Mul(0.5) }
+
+func (p *piece) centroid() r3.Vector { return p.a.Add(p.b).Add(p.c).Mul(1. / 3) }
+
+// source is a point that stands for a bit of a panel's area seen from some
+// distance: weight in mm2, and the same times the normal.
+type source struct {
+	at     r3.Vector
+	weight float64
+	dipole r3.Vector
+}
+
+// panel is a patch of surface on which the flux is taken as constant.
+type panel struct {
+	pieces []piece
+	at     r3.Vector // the point at which the equation is met, inside piece own
+	own    int
+	area   float64
+	radius float64 // greatest distance from at to a corner
+	length float64 // polarisation length, mm
+	goal   float64 // right-hand side: the potential to be met
+	wall   int32   // -1 on the part, else the number of the wall
+	points []source
+}
+
+// newPanel gathers pieces to a panel; pieces of no area are kept for the
+// facet they stand for, and a panel of no area at all is refused.
+func newPanel(pieces []piece) (panel, bool) {
+	p := panel{pieces: pieces, wall: -1}
+	var mid r3.Vector
+	for i := range pieces {
+		a := pieces[i].areaVector().Norm()
+		p.area += a
+		mid = mid.Add(pieces[i].centroid().Mul(a))
+	}
+	if p.area <= 0 {
+		return p, false
+	}
+	mid = mid.Mul(1 / p.area)
+	p.at, p.own = pieces[0].centroid(), 0
+	if len(pieces) > 1 {
+		p.at, p.own = innerPoint(pieces, mid, p.area)
+	}
+	for i := range pieces {
+		for _, v := range []r3.Vector{pieces[i].a, pieces[i].b, pieces[i].c} {
+			p.radius = max(p.radius, v.Sub(p.at).Norm())
+		}
+	}
+	p.points = sources(pieces)
+	return p, true
+}
+
+// innerPoint returns a point inside one of the pieces, near the middle of them
+// all; slivers are passed over, since their normals say little.
+func innerPoint(pieces []piece, mid r3.Vector, area float64) (r3.Vector, int) {
+	best, own, at := -1.0, 0, r3.Vector{}
+	least := 0.05 * area / float64(len(pieces))
+	for i := range pieces {
+		if pieces[i].areaVector().Norm() < least {
+			continue
+		}
+		// A tenth of the way to the piece's own middle keeps off its border.
+		q := closestOnTriangle(mid, pieces[i].a, pieces[i].b, pieces[i].c).Mul(0.9).Add(pieces[i].centroid().Mul(0.1))
+		if d := q.Sub(mid).Norm2(); best < 0 || d < best {
+			best, own, at = d, i, q
+		}
+	}
+	return at, own
+}
+
+// sources picks the points that stand for the pieces: seven each while they are
+// few, three each for some, and for many the middles, gathered to a dozen or so.
+func sources(pieces []piece) []source {
+	rule := rule7
+	switch {
+	case len(pieces) > 12:
+		return lumps(pieces)
+	case len(pieces) > 2:
+		rule = rule3
+	}
+	out := make([]source, 0, len(pieces)*len(rule))
+	for i := range pieces {
+		v := pieces[i].areaVector()
+		a := v.Norm()
+		if a == 0 {
+			continue
+		}
+		for _, n := range rule {
+			out = append(out, source{n.at(pieces[i].a, pieces[i].b, pieces[i].c), a * n.weight, v.Mul(n.weight)})
+		}
+	}
+	return out
+}
+
+// lumps halves the pieces' middles along their longest extent until every lump
+// has a sixteenth of the whole, and puts a source at each lump's centre.
+func lumps(pieces []piece) []source {
+	ps := make([]source, 0, len(pieces))
+	for i := range pieces {
+		if v := pieces[i].areaVector(); v != (r3.Vector{}) {
+			ps = append(ps, source{pieces[i].centroid(), v.Norm(), v})
+		}
+	}
+	var out []source
+	var split func(s []source, depth int)
+	split = func(s []source, depth int) {
+		if len(s) == 0 {
+			return
+		}
+		if depth == 0 || len(s) == 1 {
+			var l source
+			for _, q := range s {
+				l.weight += q.weight
+				l.dipole = l.dipole.Add(q.dipole)
+				l.at = l.at.Add(q.at.Mul(q.weight))
+			}
+			l.at = l.at.Mul(1 / l.weight)
+			out = append(out, l)
+			return
+		}
+		h := halve(len(s), func(i int) r3.Vector { return s[i].at }, func(i, j int) { s[i], s[j] = s[j], s[i] })
+		split(s[:h], depth-1)
+		split(s[h:], depth-1)
+	}
+	split(ps, 4)
+	return out
+}
+
+// closestOnTriangle returns the point of triangle abc nearest to p (Ericson,
+// Real-Time Collision Detection, 5.1.5).
+func closestOnTriangle(p, a, b, c r3.Vector) r3.Vector {
+	ab, ac, ap := b.Sub(a), c.Sub(a), p.Sub(a)
+	d1, d2 := ab.Dot(ap), ac.Dot(ap)
+	if d1 <= 0 && d2 <= 0 {
+		return a
+	}
+	bp := p.Sub(b)
+	d3, d4 := ab.Dot(bp), ac.Dot(bp)
+	if d3 >= 0 && d4 <= d3 {
+		return b
+	}
+	if vc := float64(d1*d4) - float64(d3*d2); vc <= 0 && d1 >= 0 && d3 <= 0 {
+		return a.Add(ab.Mul(d1 / (d1 - d3)))
+	}
+	cp := p.Sub(c)
+	d5, d6 := ab.Dot(cp), ac.Dot(cp)
+	if d6 >= 0 && d5 <= d6 {
+		return c
+	}
+	if vb := float64(d5*d2) - float64(d1*d6); vb <= 0 && d2 >= 0 && d6 <= 0 {
+		return a.Add(ac.Mul(d2 / (d2 - d6)))
+	}
+	va := float64(d3*d6) - float64(d5*d4)
+	if e, f := d4-d3, d5-d6; va <= 0 && e >= 0 && f >= 0 {
+		return b.Add(c.Sub(b).Mul(e / (e + f)))
+	}
+	vb, vc := float64(d5*d2)-float64(d1*d6), float64(d1*d4)-float64(d3*d2)
+	k := 1 / (va + vb + vc)
+	return a.Add(ab.Mul(vb * k)).Add(ac.Mul(vc * k))
+}
