@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"skinstock/mesh"
+	"skinstock/mesh/file"
 	"skinstock/mesh/internal/scan"
 )
 
@@ -58,11 +59,11 @@ func readASCII(s *scan.Scanner, size int64, opt Options) (*File, error) {
 func (a *asciiReader) outOfPlace(w []byte) error {
 	if len(a.soup.Solids) == 0 {
 		return &Error{
-			Line: a.s.Line(), Offset: -1, Err: ErrNotSTL, Remedy: remedyExport,
-			Found: fmt.Sprintf("the text begins with %s, an ASCII STL file with \"solid\"", quote(w)),
+			Line: a.s.Line(), Offset: -1, Err: ErrNotSTL, Remedy: file.Export,
+			Found: fmt.Sprintf("the text begins with %s, an ASCII STL file with \"solid\"", file.Quote(w)),
 		}
 	}
-	return a.fail(ErrSyntax, 0, fmt.Sprintf("found %s behind the end of a solid, where only \"solid\" may follow", quote(w)))
+	return a.fail(ErrSyntax, 0, fmt.Sprintf("found %s behind the end of a solid, where only \"solid\" may follow", file.Quote(w)))
 }
 
 // solid reads facets up to "endsolid"; inside tells that the word "facet" has been read already.
@@ -84,7 +85,7 @@ func (a *asciiReader) solid(name string, inside bool) error {
 			continue
 		}
 		if !scan.EqualFold(w, "endsolid") {
-			return a.fail(ErrSyntax, 0, fmt.Sprintf("found %s where \"facet\" or \"endsolid\" belongs", quote(w)))
+			return a.fail(ErrSyntax, 0, fmt.Sprintf("found %s where \"facet\" or \"endsolid\" belongs", file.Quote(w)))
 		}
 		a.name = a.s.RestOfLine(a.name[:0])
 		n := len(a.soup.Corners) - first
@@ -191,10 +192,10 @@ func (a *asciiReader) vertex(k int, p *[3]float32) error {
 		}
 		v, ok := scan.Float32(w)
 		if !ok {
-			return a.fail(ErrNumber, len(a.soup.Corners), fmt.Sprintf("found %s where %c of corner %d belongs", quote(w), "xyz"[i], k+1))
+			return a.fail(ErrNumber, len(a.soup.Corners), fmt.Sprintf("found %s where %c of corner %d belongs", file.Quote(w), "xyz"[i], k+1))
 		}
 		if !isFinite(v) {
-			return a.fail(ErrNotFinite, len(a.soup.Corners), fmt.Sprintf("%c of corner %d is %s, not a finite number in single precision", "xyz"[i], k+1, quote(w)))
+			return a.fail(ErrNotFinite, len(a.soup.Corners), fmt.Sprintf("%c of corner %d is %s, not a finite number in single precision", "xyz"[i], k+1, file.Quote(w)))
 		}
 		p[i] = v
 	}
@@ -221,7 +222,7 @@ func (a *asciiReader) must(wanted string) ([]byte, error) {
 	w, err := a.word()
 	if err == nil && w == nil {
 		e := a.fail(ErrTruncated, 0, fmt.Sprintf("the file ends where %s belongs", wanted)).(*Error)
-		e.Remedy = remedyCopy
+		e.Remedy = file.Copy
 		err = e
 	}
 	return w, err
@@ -240,18 +241,18 @@ func (a *asciiReader) word() ([]byte, error) {
 }
 
 func (a *asciiReader) misplaced(w []byte, wanted string) error {
-	return a.fail(ErrSyntax, 0, fmt.Sprintf("found %s where %q belongs", quote(w), wanted))
+	return a.fail(ErrSyntax, 0, fmt.Sprintf("found %s where %q belongs", file.Quote(w), wanted))
 }
 
 func (a *asciiReader) fail(kind error, facet int, found string) error {
-	return &Error{Line: a.s.Line(), Offset: -1, Facet: facet, Found: found, Remedy: remedyExport, Err: kind}
+	return &Error{Line: a.s.Line(), Offset: -1, Facet: facet, Found: found, Remedy: file.Export, Err: kind}
 }
 
 // file hands the result over.
 func (a *asciiReader) file() (*File, error) {
 	n := len(a.soup.Corners)
 	if n == 0 {
-		return nil, &Error{Line: a.s.Line(), Offset: -1, Err: ErrNoFacets, Remedy: remedyExport, Found: "the file ends and holds no facets"}
+		return nil, &Error{Line: a.s.Line(), Offset: -1, Err: ErrNoFacets, Remedy: file.Export, Found: "the file ends and holds no facets"}
 	}
 	f := &File{Format: ASCII, Soup: a.soup}
 	if a.bare {

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"skinstock/mesh"
+	"skinstock/mesh/file"
 	"skinstock/mesh/internal/scan"
 )
 
@@ -25,7 +26,7 @@ func readBinary(s *scan.Scanner, size int64, opt Options) (*File, error) {
 	head := s.Peek(headerSize)
 	if len(head) < headerSize {
 		return nil, &Error{
-			Offset: -1, Remedy: remedyExport, Err: ErrNotSTL,
+			Offset: -1, Remedy: file.Export, Err: ErrNotSTL,
 			Found: fmt.Sprintf("%d bytes are neither ASCII STL nor the %d bytes a binary one has at least", len(head), headerSize),
 		}
 	}
@@ -132,7 +133,7 @@ func (b *binaryReader) notFinite(n int) error {
 		for i, v := range t[k] {
 			if !isFinite(v) {
 				return &Error{
-					Offset: b.s.Offset() + int64(12+12*k+4*i), Facet: n + 1, Err: ErrNotFinite, Remedy: remedyExport,
+					Offset: b.s.Offset() + int64(12+12*k+4*i), Facet: n + 1, Err: ErrNotFinite, Remedy: file.Export,
 					Found: fmt.Sprintf("%c of corner %d is %v, not a finite number", "xyz"[i], k+1, v),
 				}
 			}
@@ -197,20 +198,20 @@ func (b *binaryReader) settle(f *File, rest int64) error {
 	n := int64(len(b.soup.Corners))
 	switch {
 	case n == 0 && b.claimed == 0 && rest == 0:
-		return &Error{Offset: 80, Err: ErrNoFacets, Remedy: remedyExport, Found: "the file ends behind its header and holds no facets"}
+		return &Error{Offset: 80, Err: ErrNoFacets, Remedy: file.Export, Found: "the file ends behind its header and holds no facets"}
 	case b.claimed == 0 && rest > 0:
 		return &Error{
-			Offset: headerSize + recordSize*n + rest, Err: ErrTruncated, Remedy: remedyCopy,
+			Offset: headerSize + recordSize*n + rest, Err: ErrTruncated, Remedy: file.Copy,
 			Found: fmt.Sprintf("the file ends inside facet %d and its header gives no count: it is cut short or no STL file", n+1),
 		}
 	case n < b.claimed && rest > 0 || n == 0:
 		return &Error{
-			Offset: headerSize + recordSize*n + rest, Err: ErrTruncated, Remedy: remedyCopy,
+			Offset: headerSize + recordSize*n + rest, Err: ErrTruncated, Remedy: file.Copy,
 			Found: fmt.Sprintf("the file ends inside facet %d of the %d that its header announces: it is cut short or no STL file", n+1, b.claimed),
 		}
 	case n != b.claimed:
 		f.warn(CodeCount, 1, fmt.Sprintf("the header announces %d facets, the file holds exactly %d: the file is believed", b.claimed, n),
-			"if facets are missing, "+remedyCopy)
+			"if facets are missing, "+file.Copy)
 	case rest > 0:
 		f.warn(CodeTrailing, int(rest), fmt.Sprintf("%d bytes behind the last facet are ignored", rest), "")
 	}
@@ -249,9 +250,3 @@ func inBox(t *[3][3]float32, lo, hi [3]float64) bool {
 }
 
 func isFinite(v float32) bool { return v-v == 0 }
-
-func tooLarge(opt Options, e Error) error {
-	e.Err, e.Remedy = ErrTooLarge, "raise the limit, or coarsen the mesh"
-	e.Found = fmt.Sprintf("more than %d facets, the limit set for one part", opt.MaxFacets)
-	return &e
-}

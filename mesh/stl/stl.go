@@ -4,9 +4,9 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"math"
 
 	"skinstock/mesh"
+	"skinstock/mesh/file"
 	"skinstock/mesh/finding"
 	"skinstock/mesh/internal/scan"
 )
@@ -29,7 +29,7 @@ func (f Format) String() string {
 }
 
 // MaxFacets is the most facets a mesh can have: half-edges are numbered 3*f+k in an int32.
-const MaxFacets = math.MaxInt32 / 3
+const MaxFacets = file.MaxFacets
 
 // Options says how to read.
 type Options struct {
@@ -52,6 +52,15 @@ type File struct {
 
 	// Warnings are what was accepted although the file is not as it should be.
 	Warnings []finding.Finding
+}
+
+// Part returns the file in the form that all formats share.
+func (f *File) Part() *file.Part {
+	p := &file.Part{Format: file.STLBinary, Header: f.HeaderText(), Soup: f.Soup, Findings: f.Warnings}
+	if f.Format == ASCII {
+		p.Format = file.STLASCII
+	}
+	return p
 }
 
 // HeaderText returns the header without the padding behind it. It need not be UTF-8.
@@ -86,7 +95,7 @@ func Read(r io.Reader, size int64, opt Options) (*File, error) {
 		return nil, readError(s)
 	}
 	if len(head) == 0 {
-		return nil, &Error{Offset: -1, Found: "the file is empty", Remedy: remedyCopy, Err: ErrEmpty}
+		return nil, &Error{Offset: -1, Found: "the file is empty", Remedy: file.Copy, Err: ErrEmpty}
 	}
 	if !sizeFits(head, size) {
 		switch judge(head, len(head) < 2*scan.MaxWord) {
