@@ -1,0 +1,63 @@
+package render
+
+import (
+	"image/color"
+	"math"
+)
+
+// RGB is a colour in linear light, each part 0 to 1. Averages and shading are
+// taken in linear light, where they mean amounts of light.
+type RGB struct{ R, G, B float32 }
+
+// Hex returns the colour of an sRGB triple such as 0xD55E00.
+func Hex(v uint32) RGB {
+	return RGB{toLinear(uint8(v >> 16)), toLinear(uint8(v >> 8)), toLinear(uint8(v))}
+}
+
+// Times returns the colour with its light multiplied by k.
+func (c RGB) Times(k float64) RGB {
+	f := float32(k)
+	return RGB{c.R * f, c.G * f, c.B * f}
+}
+
+// Mix returns the colour a share t of the way from c to d.
+func (c RGB) Mix(d RGB, t float64) RGB {
+	f := float32(t)
+	return RGB{c.R + (d.R-c.R)*f, c.G + (d.G-c.G)*f, c.B + (d.B-c.B)*f}
+}
+
+// SRGB returns the colour encoded for a screen.
+func (c RGB) SRGB() color.RGBA {
+	return color.RGBA{toSRGB(c.R), toSRGB(c.G), toSRGB(c.B), 255}
+}
+
+// Luminance returns the relative luminance of WCAG 2.2, 0 to 1.
+func (c RGB) Luminance() float64 {
+	return 0.2126*float64(c.R) + 0.7152*float64(c.G) + 0.0722*float64(c.B)
+}
+
+// Contrast returns the contrast ratio of WCAG 2.2 between two colours, 1 to 21.
+func Contrast(a, b RGB) float64 {
+	x, y := a.Luminance(), b.Luminance()
+	return (math.Max(x, y) + 0.05) / (math.Min(x, y) + 0.05)
+}
+
+// toLinear decodes a part of an sRGB colour (IEC 61966-2-1).
+func toLinear(v uint8) float32 {
+	s := float64(v) / 255
+	if s <= 0.04045 {
+		return float32(s / 12.92)
+	}
+	return float32(math.Pow((s+0.055)/1.055, 2.4))
+}
+
+// toSRGB encodes a part of a linear colour (IEC 61966-2-1).
+func toSRGB(v float32) uint8 {
+	x := math.Min(math.Max(float64(v), 0), 1)
+	if x <= 0.0031308 {
+		x *= 12.92
+	} else {
+		x = 1.055*math.Pow(x, 1/2.4) - 0.055
+	}
+	return uint8(math.Round(x * 255))
+}

@@ -1,0 +1,137 @@
+package render
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"math"
+)
+
+// Spot is a place on a facet that is to be coloured.
+type Spot struct {
+	Facet   int
+	U, V, W float64 // barycentric coordinates, 0 to 1, sum 1
+	X, Y    float64 // position in the picture, pixels from the upper left corner
+}
+
+// Paint returns the colour of a place under full light. It is called from
+// several goroutines.
+type Paint func(Spot) RGB
+
+// Options tells what a picture is to be.
+type Options struct {
+	Width, Height int // pixels
+	Samples       int // samples a pixel along each axis; 0 means 4
+	Workers       int // 0 means GOMAXPROCS
+
+	Background RGB   // the zero value is black
+	Paint      Paint // nil means light grey
+	Light      Light // the zero value means StudioLight
+
+	// CreasePx and OutlinePx are the widths of the lines on feature edges and
+	// along outlines, in pixels; 0 draws none.
+	CreasePx, OutlinePx float64
+	Ink                 RGB // colour of the lines
+
+	// TwoSided also draws facets seen from inside the metal, darkened. Closed
+	// parts do not need it.
+	TwoSided bool
+}
+
+// Frame is a drawn picture with what lies behind every pixel.
+type Frame struct {
+	Image *image.RGBA
+	View  View
+
+	opt     Options
+	w, h, n int       // pixels, and samples a pixel along an axis
+	depth   []float32 // samples, row by row; mm, +Inf where there is nothing
+	facet   []int32   // samples; -1 where there is nothing
+	ink     []uint8   // samples covered by a line
+	bands   []band
+}
+
+// band is a run of sample rows that one worker owns.
+type band struct{ lo, hi int }
+
+// bandPixels is the height of a band in pixels.
+const bandPixels = 16
+
+// maxSide bounds the size of a picture: above it, fixed-point positions
+// and memory would run out.
+const maxSide = 16384
+
+// Draw draws a model.
+func Draw(ctx context.Context, m *Model, v View, opt Options) (*Frame, error) {
+	if opt.Samples == 0 {
+		opt.Samples = 4
+	}
+	if opt.Width < 1 || opt.Height < 1 || opt.Width > maxSide || opt.Height > maxSide || opt.Samples < 1 || opt.Samples > 8 {
+		return nil, fmt.Errorf("picture of %d x %d pixels with %d samples a pixel: sides must be 1 to %d, samples 1 to 8",
+			opt.Width, opt.Height, opt.Samples, maxSide)
+	}
+	if opt.Light == (Light{}) {
+		opt.Light = StudioLight
+	}
+	if opt.Paint == nil {
+		grey := Hex(0xCCCCCC)
+		opt.Paint = func(Spot) RGB { return grey }
+	}
+	f := newFrame(v, opt)
+	pr, err := f.project(ctx, m)
+	if err != nil {
+		return nil, err
+	}
+	if err := f.rasterise(ctx, m, pr); err != nil {
+		return nil, err
+	}
+	if err := f.drawLines(ctx, m, pr); err != nil {
+		return nil, err
+	}
+	if err := f.resolve(ctx, m, pr); err != nil {
+		return nil, err
+	}
+	return f, nil
+}
+
+func newFrame(v View, opt Options) *Frame {
+	n := opt.Samples
+	f := &Frame{
+		Image: image.NewRGBA(image.Rect(0, 0, opt.Width, opt.Height)),
+		View:  v, opt: opt, w: opt.Width, h: opt.Height, n: n,
+	}
+	total := f.w * f.h * n * n
+	f.depth = make([]float32, total)
+	f.facet = make([]int32, total)
+	inf := float32(math.Inf(1))
+	for i := range f.depth {
+		f.depth[i] = inf
+		f.facet[i] = -1
+	}
+	for y := 0; y < f.h; y += bandPixels {
+		f.bands = append(f.bands, band{y * n, min(f.h, y+bandPixels) * n})
+	}
+	return f
+}
+
+// Depth returns the depth in mm of the sample nearest to the middle of a pixel,
+// behind the plane through the view's centre; +Inf where there is nothing.
+func (f *Frame) Depth(x, y int) float64 { return float64(f.depth[f.middle(x, y)]) }
+
+// Facet returns the facet at the sample nearest to the middle of a pixel, or -1.
+func (f *Frame) Facet(x, y int) int { return int(f.facet[f.middle(x, y)]) }
+
+func (f *Frame) middle(x, y int) int {
+	return (y*f.n+f.n/2)*f.w*f.n + x*f.n + f.n/2
+}
+
+// Coverage returns the share of all samples that show the part, 0 to 1.
+func (f *Frame) Coverage() float64 {
+	c := 0
+	for _, id := range f.facet {
+		if id >= 0 {
+			c++
+		}
+	}
+	return float64(c) / float64(len(f.facet))
+}

@@ -1,0 +1,163 @@
+package render
+
+import (
+	"context"
+	"image"
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// Light is a key light in the view's axes (right, up, toward) over ambient
+// light. A facet that faces the key has its full colour, one turned away keeps
+// the ambient share, so that hues survive.
+type Light struct {
+	Key     r3.Vector
+	Ambient float64 // share of the light that comes from all around, 0 to 1
+}
+
+// StudioLight shines over the left shoulder.
+var StudioLight = Light{Key: r3.Vector{X: -0.45, Y: 0.6, Z: 0.85}, Ambient: 0.6}
+
+// FlatLight shows every colour as the legend does.
+var FlatLight = Light{Key: r3.Vector{Z: 1}, Ambient: 1}
+
+// inside darkens facets that are seen from inside the metal.
+const inside = 0.35
+
+// shader turns places into light.
+type shader struct {
+	f       *Frame
+	m       *Model
+	p       *projected
+	key     r3.Vector
+	ambient float64
+}
+
+// facetLight is one facet's share of a pixel.
+type facetLight struct {
+	id   int32
+	n    int
+	x, y int // sums of sample positions
+}
+
+// resolve colours all pixels.
+func (f *Frame) resolve(ctx context.Context, m *Model, p *projected) error {
+	l := f.opt.Light
+	k := l.Key.Normalize()
+	v := f.View
+	s := &shader{
+		f: f, m: m, p: p, ambient: l.Ambient,
+		key: v.Right.Mul(k.X).Add(v.Up.Mul(k.Y)).Add(v.Toward.Mul(k.Z)),
+	}
+	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
+		var parts []facetLight
+		for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
+			for x := range f.w {
+				var c RGB
+				c, parts = s.pixel(x, y, parts[:0])
+				set(f.Image, x, y, c)
+			}
+		}
+	})
+}
+
+func set(img *image.RGBA, x, y int, c RGB) {
+	i := img.PixOffset(x, y)
+	q := c.SRGB()
+	img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = q.R, q.G, q.B, 255
+}
+
+// pixel averages the samples of a pixel in linear light. Samples of one facet
+// are coloured together at their middle.
+func (s *shader) pixel(px, py int, parts []facetLight) (RGB, []facetLight) {
+	f := s.f
+	inked := 0
+	for j := range f.n {
+		row := (py*f.n+j)*f.w*f.n + px*f.n
+		for i := range f.n {
+			parts = gather(parts, f.facet[row+i], i, j)
+			if f.ink != nil && f.ink[row+i] != 0 {
+				inked++
+			}
+		}
+	}
+	var sum RGB
+	total := float32(f.n * f.n)
+	for _, q := range parts {
+		c := f.opt.Background
+		if q.id >= 0 {
+			c = s.colour(q, px, py)
+		}
+		k := float32(q.n) / total
+		sum.R, sum.G, sum.B = sum.R+c.R*k, sum.G+c.G*k, sum.B+c.B*k
+	}
+	if inked > 0 {
+		sum = sum.Mix(f.opt.Ink, float64(inked)/float64(total))
+	}
+	return sum, parts
+}
+
+func gather(parts []facetLight, id int32, i, j int) []facetLight {
+	for k := range parts {
+		if parts[k].id == id {
+			parts[k].n++
+			parts[k].x += i
+			parts[k].y += j
+			return parts
+		}
+	}
+	return append(parts, facetLight{id: id, n: 1, x: i, y: j})
+}
+
+// colour returns the light a facet sends from the middle of its samples.
+func (s *shader) colour(q facetLight, px, py int) RGB {
+	n := float64(s.f.n)
+	at := Spot{
+		Facet: int(q.id),
+		X:     float64(px) + (float64(q.x)/float64(q.n)+0.5)/n,
+		Y:     float64(py) + (float64(q.y)/float64(q.n)+0.5)/n,
+	}
+	at.U, at.V, at.W = s.barycentric(q.id, at.X, at.Y)
+	c := s.f.opt.Paint(at)
+	return c.Times(s.light(at))
+}
+
+// light returns the share of full light at a place, Ambient to 1.
+func (s *shader) light(at Spot) float64 {
+	c := s.m.normals[at.Facet]
+	n := r3.Vector{
+		X: at.U*float64(c[0].x) + at.V*float64(c[1].x) + at.W*float64(c[2].x),
+		Y: at.U*float64(c[0].y) + at.V*float64(c[1].y) + at.W*float64(c[2].y),
+		Z: at.U*float64(c[0].z) + at.V*float64(c[1].z) + at.W*float64(c[2].z),
+	}
+	l := n.Norm()
+	if l == 0 {
+		return 1
+	}
+	k := n.Dot(s.key) / l
+	if t := s.m.Mesh.Facets[at.Facet]; turn(s.p, t[0], t[1], t[2]) > 0 {
+		return inside * (s.ambient + (1-s.ambient)*math.Max(0, -k))
+	}
+	// Half-wrapped: the light falls off over the whole sphere, so that round
+	// shapes show no hard limit of shadow.
+	w := 0.5 + 0.5*k
+	return s.ambient + (1-s.ambient)*w*w
+}
+
+// barycentric returns a facet's coordinates at a place in the picture.
+func (s *shader) barycentric(id int32, x, y float64) (u, v, w float64) {
+	t := s.m.Mesh.Facets[id]
+	k := float64(s.f.n * one)
+	x, y = x*k, y*k
+	ax, ay := float64(s.p.x[t[0]]), float64(s.p.y[t[0]])
+	bx, by := float64(s.p.x[t[1]])-ax, float64(s.p.y[t[1]])-ay
+	cx, cy := float64(s.p.x[t[2]])-ax, float64(s.p.y[t[2]])-ay
+	det := bx*cy - by*cx
+	v = clamp01(((x-ax)*cy - (y-ay)*cx) / det)
+	w = clamp01((bx*(y-ay) - by*(x-ax)) / det)
+	if v+w > 1 {
+		v, w = v/(v+w), w/(v+w)
+	}
+	return 1 - v - w, v, w
+}
