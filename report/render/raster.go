@@ -56,13 +56,13 @@ func (f *Frame) project(ctx context.Context, m *Model) (*projected, error) {
 	return p, nil
 }
 
-// span is the inclusive range of sample rows whose middles a facet can cover;
-// empty when hi < lo.
-func (f *Frame) span(lo, hi int32) (int, int) {
+// span is the inclusive range of samples of n whose middles lie in a fixed-point
+// range; empty when the second is less than the first.
+func span(lo, hi int32, n int) (int, int) {
 	// The middle of sample s lies at s*one + one/2.
 	a := (int(lo) + one/2 - 1) >> fracBits
 	b := (int(hi) - one/2) >> fracBits
-	return max(a, 0), min(b, f.h*f.n-1)
+	return max(a, 0), min(b, n-1)
 }
 
 // sort puts the facets that face the eye and touch a sample into bands, each
@@ -79,9 +79,9 @@ func (f *Frame) sort(ctx context.Context, m *mesh.Mesh, p *projected) ([][]int32
 			if cross == 0 || (cross > 0 && !f.opt.TwoSided) {
 				continue
 			}
-			x0, x1 := f.span(min(p.x[a], p.x[b], p.x[c]), max(p.x[a], p.x[b], p.x[c]))
-			y0, y1 := f.span(min(p.y[a], p.y[b], p.y[c]), max(p.y[a], p.y[b], p.y[c]))
-			if x1 < x0 || y1 < y0 || x0 >= f.w*f.n {
+			x0, x1 := span(min(p.x[a], p.x[b], p.x[c]), max(p.x[a], p.x[b], p.x[c]), f.w*f.n)
+			y0, y1 := span(min(p.y[a], p.y[b], p.y[c]), max(p.y[a], p.y[b], p.y[c]), f.h*f.n)
+			if x1 < x0 || y1 < y0 {
 				continue
 			}
 			of[t] = rows{int16(y0 / per), int16(y1 / per)}
@@ -153,9 +153,8 @@ func (f *Frame) fill(p *projected, id int32, t [3]int32, rows band) {
 	if area < 0 {
 		b, c, area = c, b, -area
 	}
-	x0, x1 := f.span(min(p.x[a], p.x[b], p.x[c]), max(p.x[a], p.x[b], p.x[c]))
-	y0, y1 := f.span(min(p.y[a], p.y[b], p.y[c]), max(p.y[a], p.y[b], p.y[c]))
-	x1 = min(x1, f.w*f.n-1)
+	x0, x1 := span(min(p.x[a], p.x[b], p.x[c]), max(p.x[a], p.x[b], p.x[c]), f.w*f.n)
+	y0, y1 := span(min(p.y[a], p.y[b], p.y[c]), max(p.y[a], p.y[b], p.y[c]), f.h*f.n)
 	y0, y1 = max(y0, rows.lo), min(y1, rows.hi-1)
 	if x1 < x0 || y1 < y0 {
 		return

@@ -6,26 +6,33 @@ import "math"
 type Map func(t float64) RGB
 
 // Viridis is the sequential map of S. van der Walt and N. Smith (2015, CC0),
-// by the sixth-degree fit of M. Zucker (CC0); it is within 3/255 of the table.
+// by the sixth-degree fit of M. Zucker (CC0); it is within 4/255 of the table.
 func Viridis(t float64) RGB { return polynomial(viridis, t) }
 
 // Cividis is the sequential map of J. Nunez, C. Anderton and R. Renslow, PLoS
-// ONE 13 (2018) e0199239, by a fifth-degree fit within 5/255 of the table. It
-// is read alike with and without a red-green deficiency.
-func Cividis(t float64) RGB { return polynomial(cividis, t) }
+// ONE 13 (2018) e0199239, interpolated in sRGB between ten equal steps of its
+// table. It is read alike with and without a red-green deficiency.
+func Cividis(t float64) RGB { return between(cividis[:], t) }
 
 // PuOr is the diverging map of C. Brewer (ColorBrewer 2, 11 classes) from
 // orange (0) over near white (0.5) to purple (1), interpolated in sRGB.
-func PuOr(t float64) RGB {
-	t = clamp01(t) * float64(len(puor)-1)
-	i := min(int(t), len(puor)-2)
+func PuOr(t float64) RGB { return between(puor[:], t) }
+
+// between interpolates a table of sRGB codes.
+func between(table []uint32, t float64) RGB {
+	t = clamp01(t) * float64(len(table)-1)
+	i := min(int(t), len(table)-2)
 	var c [3]float64
 	for k := range c {
 		shift := 16 - 8*k
-		a, b := float64(puor[i]>>shift&255), float64(puor[i+1]>>shift&255)
+		a, b := float64(table[i]>>shift&255), float64(table[i+1]>>shift&255)
 		c[k] = a + (b-a)*(t-float64(i))
 	}
 	return encoded(c)
+}
+
+var cividis = [...]uint32{
+	0x00204D, 0x00336F, 0x39486B, 0x575C6D, 0x707173, 0x8A8779, 0xA69D75, 0xC4B56C, 0xE4CF5B, 0xFFEA46,
 }
 
 var puor = [...]uint32{
@@ -38,12 +45,6 @@ var viridis = [3][]float64{
 	{0.2777273272, 0.1050930431, -0.3308618287, -4.6342304990, 6.2282699363, 4.7763849977, -5.4354558559},
 	{0.0054073445, 1.4046135299, 0.2148475595, -5.7991009734, 14.1799333668, -13.7451453777, 4.6458526122},
 	{0.3340998053, 1.3845901626, 0.0950951630, -19.3324409563, 56.6905526007, -65.3530326334, 26.3124352496},
-}
-
-var cividis = [3][]float64{
-	{-4.54 / 255, -35.34 / 255, 2381.73 / 255, -6402.7 / 255, 7024.72 / 255, -2710.57 / 255},
-	{32.49 / 255, 170.73 / 255, 52.82 / 255, -131.46 / 255, 176.58 / 255, -67.37 / 255},
-	{81.24 / 255, 442.36 / 255, -2482.43 / 255, 6167.24 / 255, -6614.94 / 255, 2475.67 / 255},
 }
 
 func polynomial(p [3][]float64, t float64) RGB {
@@ -124,7 +125,7 @@ func Ticks(lo, hi float64, n int) (ticks []float64, decimals int) {
 	step := RoundStep((hi - lo) / float64(n))
 	decimals = max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
 	for i := math.Ceil(lo/step - 1e-9); i*step <= hi*(1+1e-9)+1e-9*step; i++ {
-		ticks = append(ticks, i*step)
+		ticks = append(ticks, i*step+0) // the sum turns -0 into 0
 	}
 	return ticks, decimals
 }

@@ -98,6 +98,7 @@ func Clean(s string) string {
 		if blank {
 			b.WriteByte(' ')
 			blank = false
+			n++
 		}
 		b.WriteRune(r)
 		n++

@@ -1,0 +1,145 @@
+package sheet
+
+import (
+	"context"
+	"flag"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/meshtest"
+	"skinstock/mesh/solid"
+	"skinstock/mesh/stl"
+	"skinstock/region"
+)
+
+var lookDir = flag.String("look", "", "write the pictures of this package's tests into this folder")
+
+// look writes a picture when asked to.
+func look(t testing.TB, name string, write func(f *os.File) error) {
+	t.Helper()
+	if *lookDir == "" {
+		return
+	}
+	f, err := os.Create(filepath.Join(*lookDir, name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if err := write(f); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// shared reads a real mesh; equal corners become one vertex.
+func shared(t testing.TB, name string, unit float64) *mesh.Mesh {
+	t.Helper()
+	f, err := os.Open(meshtest.Shared(t, name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	file, err := stl.Read(f, -1, stl.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := map[[3]float32]int32{}
+	m := &mesh.Mesh{}
+	for _, tri := range file.Soup.Corners {
+		var ids [3]int32
+		for k, p := range tri {
+			id, ok := at[p]
+			if !ok {
+				id = int32(len(m.Vertices))
+				at[p] = id
+				m.Vertices = append(m.Vertices, r3.Vector{X: float64(p[0]) * unit, Y: float64(p[1]) * unit, Z: float64(p[2]) * unit})
+			}
+			ids[k] = id
+		}
+		m.Facets = append(m.Facets, ids)
+	}
+	return m
+}
+
+// example returns an input with skins by angle alone and the given allowances
+// in um for upskin, vertical, downskin and platform.
+func example(name string, m *mesh.Mesh, build r3.Vector, um [4]float64) Input {
+	b := build.Normalize()
+	skins := make([]region.Skin, len(m.Facets))
+	per := make([]float64, len(m.Facets))
+	low := 1e300
+	for _, v := range m.Vertices {
+		low = min(low, v.Dot(b))
+	}
+	for f := range m.Facets {
+		n := m.FacetNormal(f)
+		c := n.Dot(b)
+		switch {
+		case c > 0.5:
+			skins[f] = region.Upskin
+		case c < -0.999 && m.Corner(f, 0).Dot(b) < low+0.01 && m.Corner(f, 1).Dot(b) < low+0.01:
+			skins[f] = region.Platform
+		case c < -0.5:
+			skins[f] = region.Downskin
+		default:
+			skins[f] = region.Vertical
+		}
+		per[f] = um[skins[f]] / 1000
+	}
+	// Grown here only as far as pictures need: every vertex along its mean normal.
+	g := m.Clone()
+	sum := make([]r3.Vector, len(m.Vertices))
+	amount := make([]float64, len(m.Vertices))
+	for f, t := range m.Facets {
+		for _, v := range t {
+			sum[v] = sum[v].Add(m.AreaNormal(f))
+			amount[v] = max(amount[v], per[f])
+		}
+	}
+	for i := range g.Vertices {
+		g.Vertices[i] = g.Vertices[i].Add(sum[i].Normalize().Mul(amount[i]))
+	}
+	field := make(mesh.CornerField, len(m.Facets))
+	for f, t := range m.Facets {
+		for k, v := range t {
+			field[f][k] = amount[v]
+		}
+	}
+	return Input{
+		Part: name, Recipe: "Ti-6Al-4V, 30 µm layers, immersion bath", Version: "skinstock 0.1.0", Assumed: true,
+		Nominal: m, Grown: g, Skins: skins, Allowance: field, BuildDir: build,
+	}
+}
+
+func TestLook(t *testing.T) {
+	if *lookDir == "" {
+		t.Skip("pictures are written with -look DIR only")
+	}
+	z := r3.Vector{Z: 1}
+	um := [4]float64{82, 96, 141, 96}
+	parts := []Input{
+		example("lander bracket", solid.LanderBracket(0.8), z, um),
+		example("plate-holes", shared(t, "plate-holes.stl", 1), z, um),
+		example("cell-rack", shared(t, "cell-rack.stl", 1), z, um),
+		example("hook-organic", shared(t, "hook-organic.stl", 50), z, um),
+		example("tray", shared(t, "tray-thin-cutouts.stl", 1), z, um),
+		example("rod", solid.Cylinder(3, 200, 48), r3.Vector{X: 0.2, Z: 1}, um),
+		example("bar lying", solid.Map(solid.Cylinder(3, 200, 48), func(p r3.Vector) r3.Vector { return r3.Vector{X: p.Z, Y: p.X, Z: p.Y} }), z, um),
+		example("gyroid", solid.GyroidCube(0.5), z, um),
+		example("lattice", shared(t, "voronoi-beam-lattice.stl", 1), z, um),
+	}
+	for _, in := range parts {
+		st, err := NewStage(context.Background(), in, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		img, err := st.Sheet(context.Background(), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		look(t, in.Part+".png", func(f *os.File) error { return WritePNG(f, img) })
+	}
+}

@@ -1,0 +1,195 @@
+package sheet
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"image/draw"
+	"image/png"
+	"io"
+	"math"
+
+	"skinstock/region"
+	"skinstock/report/render"
+)
+
+// Options tells how large a sheet is.
+type Options struct {
+	Width, Height int // pixels; 0 means 1600 and 1200
+}
+
+// Sizes a sheet must have for its lettering to fit.
+const (
+	minWidth, minHeight = 1200, 800
+	headHeight          = 84
+	footHeight          = 168
+	margin              = 20
+)
+
+// Sheet draws all views of the nominal and the grown part on one picture.
+func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
+	if opt.Width == 0 && opt.Height == 0 {
+		opt.Width, opt.Height = 1600, 1200
+	}
+	if opt.Width < minWidth || opt.Height < minHeight {
+		return nil, fmt.Errorf("%w: a sheet of %d x %d pixels is too small for its lettering: at least %d x %d",
+			ErrInput, opt.Width, opt.Height, minWidth, minHeight)
+	}
+	c := newCanvas(opt.Width, opt.Height, white)
+	pen, err := render.NewPen(c.img)
+	if err != nil {
+		return nil, err
+	}
+	var sizes []point
+	for _, e := range s.extent {
+		sizes = append(sizes, point{e.Size().X, e.Size().Y})
+	}
+	p := arrange(image.Rect(margin, headHeight, opt.Width-margin, opt.Height-footHeight), sizes, 2)
+	for r, row := range p.cells {
+		for k, q := range row {
+			if err := s.cell(ctx, c, pen, p.rects[r][k], View(q.view), Layer(q.layer), p.pxPerMM); err != nil {
+				return nil, err
+			}
+		}
+	}
+	s.head(c, pen)
+	s.foot(c, pen)
+	return c.img, nil
+}
+
+// cell draws one picture with its caption and marks.
+func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rectangle, v View, l Layer, scale float64) error {
+	inner := image.Rect(r.Min.X+1, r.Min.Y+cellTop-8, r.Max.X-1, r.Max.Y-cellBottom+8)
+	frame, err := s.Picture(ctx, v, l, inner.Dx(), inner.Dy(), scale)
+	if err != nil {
+		return err
+	}
+	draw.Draw(c.img, inner, frame.Image, image.Point{}, draw.Src)
+	c.border(r, frameInk)
+	pen.Write(float64(r.Min.X+10), float64(r.Min.Y+20), v.String(), render.Style{Px: 14, Bold: true, Color: ink, MaxPx: r.Dx() - 20})
+	pen.Write(float64(r.Min.X+10), float64(r.Min.Y+37), l.Title(), render.Style{Px: 13, Color: softInk, MaxPx: r.Dx() - 20})
+	scaleBar(c, pen, r, scale)
+	buildArrow(c, pen, r, frame.View, s.in.BuildDir)
+	if l == Skins {
+		letters(c, pen, figure{inner, frame}, s.in.Skins)
+	}
+	return nil
+}
+
+// head writes what the sheet is about.
+func (s *Stage) head(c canvas, pen *render.Pen) {
+	w := c.img.Rect.Dx()
+	side := 300
+	pen.Write(margin, 38, s.in.Part, render.Style{Px: 26, Bold: true, Color: ink, MaxPx: w - 2*margin - side - 20})
+	lo, hi := s.in.Nominal.Bounds()
+	d := hi.Sub(lo)
+	line := fmt.Sprintf("%.3f × %.3f × %.3f mm nominal  ·  %s facets  ·  build direction %s  ·  recipe: ",
+		d.X, d.Y, d.Z, grouped(len(s.in.Nominal.Facets)), direction(s.in.BuildDir))
+	st := render.Style{Px: 15, Color: softInk, MaxPx: w - 2*margin - side - 20}
+	x := pen.Write(margin, 66, line, st)
+	st.MaxPx -= int(x)
+	// Clean drops the blank at the end of the line.
+	pen.Write(margin+x+5, 66, s.in.Recipe, st)
+	pen.Write(float64(w-margin), 30, s.in.Version, render.Style{Px: 14, Color: softInk, Align: 1, MaxPx: side})
+	if s.in.Assumed {
+		text := "assumed values: see the recipe"
+		b := render.Style{Px: 14, Bold: true, Color: ink, Align: 1}
+		tw := int(math.Ceil(pen.Width(text, b)))
+		box := image.Rect(w-margin-tw-20, 42, w-margin, 70)
+		c.border(box, ink)
+		c.border(box.Inset(1), ink)
+		pen.Write(float64(w-margin-10), 61, text, b)
+	}
+}
+
+// foot draws the legends.
+func (s *Stage) foot(c canvas, pen *render.Pen) {
+	w, h := c.img.Rect.Dx(), c.img.Rect.Dy()
+	top := h - footHeight + 12
+	half := margin + (w-2*margin)/2
+	s.skinLegend(c, pen, image.Rect(margin, top, half-20, h-margin))
+	s.allowanceLegend(c, pen, image.Rect(half+20, top, w-margin, h-margin))
+}
+
+// skinLegend is a table of the classes.
+func (s *Stage) skinLegend(c canvas, pen *render.Pen, r image.Rectangle) {
+	x, y := float64(r.Min.X), float64(r.Min.Y)
+	title := render.Style{Px: 15, Bold: true, Color: ink}
+	note := render.Style{Px: 13, Color: softInk, Align: 1}
+	pen.Write(x, y+12, "Skins of the nominal part", title)
+	cols := [...]float64{x + 330, x + 420, x + 600}
+	for i, t := range [...]string{"area", "share", "mean allowance"} {
+		pen.Write(cols[i], y+12, t, note)
+	}
+	total := 0.0
+	for _, a := range s.areas {
+		total += a.areaMM2
+	}
+	text := render.Style{Px: 15, Color: ink}
+	num := render.Style{Px: 15, Color: ink, Align: 1}
+	for i, k := range region.Skins {
+		f := s.areas[k]
+		ty := y + 38 + float64(i)*26
+		swatch(c, image.Rect(r.Min.X, int(ty)-15, r.Min.X+64, int(ty)+5), k)
+		badge(c, pen, point{x + 32, ty - 5}, k.Letter(), false)
+		pen.Write(x+78, ty, skinLabels[k], text)
+		pen.Write(cols[0], ty, area(f.areaMM2), num)
+		pen.Write(cols[1], ty, fmt.Sprintf("%.1f %%", 100*f.areaMM2/total), num)
+		if f.areaMM2 == 0 {
+			pen.Write(cols[2], ty, "–", num)
+		} else if !math.IsNaN(f.allowanceUM) {
+			pen.Write(cols[2], ty, fmt.Sprintf("%.1f µm", f.allowanceUM), num)
+		}
+	}
+}
+
+var skinLabels = [...]string{
+	region.Upskin: "upskin", region.Vertical: "vertical", region.Downskin: "downskin", region.Platform: "platform contact",
+}
+
+// swatch fills a rectangle with a class's look.
+func swatch(c canvas, r image.Rectangle, k region.Skin) {
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		for x := r.Min.X; x < r.Max.X; x++ {
+			c.img.SetRGBA(x, y, Styles[k].At(float64(x)+0.5, float64(y)+0.5).SRGB())
+		}
+	}
+	c.border(r, ink)
+}
+
+// allowanceLegend is the scale of the heat map.
+func (s *Stage) allowanceLegend(c canvas, pen *render.Pen, r image.Rectangle) {
+	pen.Write(float64(r.Min.X), float64(r.Min.Y)+12, "Allowance of the grown part, µm",
+		render.Style{Px: 15, Bold: true, Color: ink})
+	bar := image.Rect(r.Min.X, r.Min.Y+28, r.Max.X-20, r.Min.Y+56)
+	scaleLegend(c, pen, bar, s.scale)
+	pen.Write(float64(r.Min.X), float64(r.Min.Y)+102, fmt.Sprintf("least %.1f µm, mean over the area %.1f µm, most %.1f µm",
+		s.least, s.mean, s.most), render.Style{Px: 14, Color: ink, MaxPx: r.Dx()})
+	y := float64(r.Min.Y) + 124
+	for _, n := range s.in.Notes {
+		pen.Write(float64(r.Min.X), y, n, render.Style{Px: 13, Color: softInk, MaxPx: r.Dx()})
+		y += 20
+	}
+}
+
+// scaleLegend draws a scale as a horizontal bar with ticks below.
+func scaleLegend(c canvas, pen *render.Pen, bar image.Rectangle, sc *render.Scale) {
+	n := bar.Dx()
+	for i := range n {
+		v := sc.Lo + (sc.Hi-sc.Lo)*(float64(i)+0.5)/float64(n)
+		c.rect(image.Rect(bar.Min.X+i, bar.Min.Y, bar.Min.X+i+1, bar.Max.Y), sc.At(v).SRGB())
+	}
+	c.border(bar, ink)
+	ticks, dec := render.Ticks(sc.Lo, sc.Hi, 8)
+	for _, t := range ticks {
+		x := float64(bar.Min.X) + float64(n)*(t-sc.Lo)/(sc.Hi-sc.Lo)
+		c.line(point{x, float64(bar.Max.Y)}, point{x, float64(bar.Max.Y + 6)}, 1.4, ink)
+		pen.Write(x, float64(bar.Max.Y+21), fmt.Sprintf("%.*f", dec, t), render.Style{Px: 14, Color: ink, Align: 0.5})
+	}
+}
+
+// WritePNG writes a picture as PNG.
+func WritePNG(w io.Writer, img image.Image) error {
+	e := png.Encoder{CompressionLevel: png.DefaultCompression}
+	return e.Encode(w, img)
+}
