@@ -52,6 +52,42 @@ func Orient3D(a, b, c, d r3.Vector) int {
 	return -orient3DExact(a, b, c, d)
 }
 
+// OrientRay tells on which side of the edge from a to b the ray from o in
+// direction d passes: the sign of d . ((a-o) x (b-o)), +1 when the edge runs
+// counterclockwise around the ray seen against d. Running the edge through
+// the other way changes the sign.
+func OrientRay(o, d, a, b r3.Vector) int {
+	var buf [9][2]float64
+	ax, ay, az := difference(buf[0][:0], a.X, o.X), difference(buf[1][:0], a.Y, o.Y), difference(buf[2][:0], a.Z, o.Z)
+	bx, by, bz := difference(buf[3][:0], b.X, o.X), difference(buf[4][:0], b.Y, o.Y), difference(buf[5][:0], b.Z, o.Z)
+	dx, dy, dz := difference(buf[6][:0], d.X, 0), difference(buf[7][:0], d.Y, 0), difference(buf[8][:0], d.Z, 0)
+	for _, e := range [...][]float64{ax, ay, az, bx, by, bz, dx, dy, dz} {
+		if !inRange(e) {
+			return orientRayRational(o, d, a, b)
+		}
+	}
+	return determinant(dx, dy, dz, ax, ay, az, bx, by, bz)
+}
+
+// orientRayRational shifts the ray to the origin, where its direction is a
+// point like the others; the differences that this takes are exact here.
+func orientRayRational(o, d, a, b r3.Vector) int {
+	var m [3][3]*big.Rat
+	for i, p := range [...]r3.Vector{d, a, b} {
+		for k, x := range [...][2]float64{{p.X, o.X}, {p.Y, o.Y}, {p.Z, o.Z}} {
+			u, v := new(big.Rat).SetFloat64(x[0]), new(big.Rat).SetFloat64(x[1])
+			if u == nil || v == nil {
+				return 0
+			}
+			if i > 0 {
+				u.Sub(u, v)
+			}
+			m[i][k] = u
+		}
+	}
+	return ratDeterminant(&m)
+}
+
 // orient3DExact returns the sign of the determinant with rows a-d, b-d, c-d.
 func orient3DExact(a, b, c, d r3.Vector) int {
 	var buf [9][2]float64
@@ -63,6 +99,11 @@ func orient3DExact(a, b, c, d r3.Vector) int {
 			return orient3DRational(a, b, c, d)
 		}
 	}
+	return determinant(ax, ay, az, bx, by, bz, cx, cy, cz)
+}
+
+// determinant returns the sign of the determinant with rows a, b, c.
+func determinant(ax, ay, az, bx, by, bz, cx, cy, cz []float64) int {
 	var m0, m1, m2 [maxFactor]float64
 	var t0, t1, t2 [64]float64
 	var u [128]float64
@@ -91,6 +132,10 @@ func orient3DRational(a, b, c, d r3.Vector) int {
 			m[i][k] = u.Sub(u, v)
 		}
 	}
+	return ratDeterminant(&m)
+}
+
+func ratDeterminant(m *[3][3]*big.Rat) int {
 	det := new(big.Rat)
 	for k := range 3 {
 		i, j := (k+1)%3, (k+2)%3

@@ -1,0 +1,203 @@
+package bvh
+
+import (
+	"math"
+	"sync"
+)
+
+const (
+	leafMax   = 4       // facets in a leaf at most; 3 bits of a leaf's code
+	binsMax   = 16      // bins of the surface-area heuristic
+	forkAbove = 1 << 14 // ranges above this size may go to another goroutine
+	deepest   = 48      // below this depth ranges are halved, which bounds the depth by deepest + 32
+)
+
+// node holds the boxes of its two children: centre and half size, relative to the tree's origin.
+// A child is the number of a node, or below zero the leaf ^(first<<3 | count).
+type node struct {
+	box   [2]box
+	child [2]int32
+	_     [2]int32 // fills a line of the cache
+}
+
+// box is centre (0-2) and half size (3-5).
+type box [6]float32
+
+func leafCode(first, count int) int32 { return ^int32(first<<3 | count) }
+
+func leafRange(code int32) (first, end int32) {
+	c := ^code
+	first = c >> 3
+	return first, first + c&7
+}
+
+// prim is a facet while the tree is built.
+type prim struct {
+	lo, hi [3]float32
+	id     int32
+}
+
+// bounds is a box by its corners.
+type bounds struct{ lo, hi [3]float32 }
+
+var inf32 = float32(math.Inf(1))
+
+func emptyBounds() bounds {
+	return bounds{[3]float32{inf32, inf32, inf32}, [3]float32{-inf32, -inf32, -inf32}}
+}
+
+func (b *bounds) add(lo, hi *[3]float32) {
+	for k := range 3 {
+		if lo[k] < b.lo[k] {
+			b.lo[k] = lo[k]
+		}
+		if hi[k] > b.hi[k] {
+			b.hi[k] = hi[k]
+		}
+	}
+}
+
+// halfArea is half the surface of the box, 0 for an empty one.
+func (b *bounds) halfArea() float32 {
+	x, y, z := b.hi[0]-b.lo[0], b.hi[1]-b.lo[1], b.hi[2]-b.lo[2]
+	if !(x >= 0) {
+		return 0
+	}
+	return float32(x*y) + float32(y*z) + float32(z*x)
+}
+
+// padded returns centre and half size, larger by pad on all sides.
+func (b *bounds) padded(pad float32) box {
+	var r box
+	for k := range 3 {
+		c := 0.5*b.lo[k] + 0.5*b.hi[k]
+		r[k] = c
+		r[3+k] = max(b.hi[k]-c, c-b.lo[k]) + pad
+	}
+	return r
+}
+
+// builder splits ranges of prims. The result is the same whichever goroutine takes which range.
+type builder struct {
+	prims []prim
+	pad   float32
+	idle  chan struct{} // one token a goroutine that may be started
+}
+
+// subtree is a part of the tree: the nodes of both sides and the join above
+// them, or just nodes.
+type subtree struct {
+	root        node
+	left, right *subtree
+	nodes       []node // when left is nil
+}
+
+// build returns the nodes in depth-first order, the root first.
+func (b *builder) build(all bounds) []node {
+	n := len(b.prims)
+	if n <= leafMax {
+		none := bounds{[3]float32{1, 1, 1}, [3]float32{-1, -1, -1}}
+		nothing := none.padded(-1e30)
+		return []node{{box: [2]box{all.padded(b.pad), nothing}, child: [2]int32{leafCode(0, n), leafCode(0, 0)}}}
+	}
+	top := b.fork(0, n, &all, 0)
+	nodes := make([]node, 0, top.size())
+	return top.flatten(nodes)
+}
+
+// fork builds the range [lo,hi), and its right part in another goroutine when one is free.
+func (b *builder) fork(lo, hi int, bd *bounds, depth int) *subtree {
+	if hi-lo <= forkAbove {
+		s := &subtree{nodes: make([]node, 0, (hi-lo)/2)}
+		b.grow(&s.nodes, lo, hi, bd, depth)
+		return s
+	}
+	s := &subtree{}
+	mid, l, r := b.split(lo, hi, bd, depth)
+	s.root.box = [2]box{l.padded(b.pad), r.padded(b.pad)}
+	s.root.child = [2]int32{b.leaf(lo, mid), b.leaf(mid, hi)}
+	var wg sync.WaitGroup
+	sides := [2]**subtree{&s.left, &s.right}
+	ranges := [2][2]int{{lo, mid}, {mid, hi}}
+	boxes := [2]*bounds{&l, &r}
+	for i := 1; i >= 0; i-- {
+		if s.root.child[i] < 0 {
+			*sides[i] = &subtree{}
+			continue
+		}
+		run := func() { *sides[i] = b.fork(ranges[i][0], ranges[i][1], boxes[i], depth+1) }
+		if i == 0 {
+			run()
+			break
+		}
+		select {
+		case <-b.idle:
+			wg.Go(func() {
+				run()
+				b.idle <- struct{}{}
+			})
+		default:
+			run()
+		}
+	}
+	wg.Wait()
+	return s
+}
+
+// leaf returns the leaf's code when the range is small enough for one, else 0.
+func (b *builder) leaf(lo, hi int) int32 {
+	if hi-lo <= leafMax {
+		return leafCode(lo, hi-lo)
+	}
+	return 0
+}
+
+// grow appends the nodes of the range, which is larger than a leaf.
+func (b *builder) grow(nodes *[]node, lo, hi int, bd *bounds, depth int) {
+	mid, l, r := b.split(lo, hi, bd, depth)
+	i := len(*nodes)
+	*nodes = append(*nodes, node{
+		box:   [2]box{l.padded(b.pad), r.padded(b.pad)},
+		child: [2]int32{b.leaf(lo, mid), b.leaf(mid, hi)},
+	})
+	if (*nodes)[i].child[0] >= 0 {
+		(*nodes)[i].child[0] = int32(len(*nodes))
+		b.grow(nodes, lo, mid, &l, depth+1)
+	}
+	if (*nodes)[i].child[1] >= 0 {
+		(*nodes)[i].child[1] = int32(len(*nodes))
+		b.grow(nodes, mid, hi, &r, depth+1)
+	}
+}
+
+func (s *subtree) size() int {
+	if s.left == nil {
+		return len(s.nodes)
+	}
+	return 1 + s.left.size() + s.right.size()
+}
+
+// flatten appends the nodes depth first and renumbers the children.
+func (s *subtree) flatten(to []node) []node {
+	if s.left == nil {
+		base := int32(len(to))
+		for _, n := range s.nodes {
+			for i, c := range n.child {
+				if c >= 0 {
+					n.child[i] = c + base
+				}
+			}
+			to = append(to, n)
+		}
+		return to
+	}
+	i := len(to)
+	to = append(to, s.root)
+	for k, c := range [2]*subtree{s.left, s.right} {
+		if s.root.child[k] >= 0 {
+			to[i].child[k] = int32(len(to))
+			to = c.flatten(to)
+		}
+	}
+	return to
+}

@@ -1,0 +1,144 @@
+package bvh
+
+import (
+	"context"
+	"runtime"
+	"sync/atomic"
+
+	"github.com/golang/geo/r3"
+	"golang.org/x/sync/errgroup"
+
+	"skinstock/mesh"
+)
+
+// Tree is a hierarchy of boxes over the facets of a mesh. It is safe for use by many goroutines.
+type Tree struct {
+	m      *mesh.Mesh
+	origin r3.Vector // of the boxes' coordinates
+	reach  float64   // greatest distance from the origin along an axis
+	pad    float32
+	nodes  []node
+
+	// In the order of the leaves:
+	id  []int32     // facet number in m
+	tri [][3]int32  // numbers in vert
+	v   []r3.Vector // vertices, each once, by first use
+}
+
+// padShare times the reach is added to every box on all sides. It covers the
+// rounding of boxes and queries to single precision (2^-24 of the reach each,
+// a handful of times) with a margin.
+const padShare = 0x1p-20
+
+// New builds the tree of a mesh with up to the given number of goroutines; 0
+// takes GOMAXPROCS. The mesh must have finite coordinates and must not change
+// while the tree is used. The tree is the same whatever the number of workers.
+func New(m *mesh.Mesh, workers int) *Tree {
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	lo, hi := m.Bounds()
+	t := &Tree{m: m, origin: lo.Add(hi).Mul(0.5)}
+	d := hi.Sub(t.origin)
+	t.reach = max(d.X, d.Y, d.Z)
+	t.pad = float32(t.reach * padShare)
+	b := &builder{prims: make([]prim, len(m.Facets)), pad: t.pad, idle: make(chan struct{}, workers)}
+	for range workers - 1 {
+		b.idle <- struct{}{}
+	}
+	all := t.prims(b.prims, workers)
+	t.nodes = b.build(all)
+	t.id = make([]int32, len(b.prims))
+	for i := range b.prims {
+		t.id[i] = b.prims[i].id
+	}
+	t.order()
+	return t
+}
+
+// prims fills in the boxes of the facets and returns the box around all.
+func (t *Tree) prims(ps []prim, workers int) bounds {
+	const chunk = 1 << 15
+	part := make([]bounds, (len(ps)+chunk-1)/chunk)
+	_ = inChunks(context.Background(), len(ps), chunk, workers, func(lo, hi int) error {
+		bd := emptyBounds()
+		for f := lo; f < hi; f++ {
+			p := prim{id: int32(f)}
+			e := emptyBounds()
+			for _, v := range t.m.Facets[f] {
+				q := t.m.Vertices[v].Sub(t.origin)
+				c := [3]float32{float32(q.X), float32(q.Y), float32(q.Z)}
+				e.add(&c, &c)
+			}
+			p.lo, p.hi = e.lo, e.hi
+			bd.add(&p.lo, &p.hi)
+			ps[f] = p
+		}
+		part[lo/chunk] = bd
+		return nil
+	})
+	all := emptyBounds()
+	for i := range part {
+		all.add(&part[i].lo, &part[i].hi)
+	}
+	return all
+}
+
+// order lays the facets and their vertices in the order of the leaves.
+func (t *Tree) order() {
+	t.tri = make([][3]int32, len(t.id))
+	t.v = make([]r3.Vector, 0, len(t.m.Vertices))
+	number := make([]int32, len(t.m.Vertices)) // in v, plus one
+	for i, f := range t.id {
+		for k, w := range t.m.Facets[f] {
+			if number[w] == 0 {
+				t.v = append(t.v, t.m.Vertices[w])
+				number[w] = int32(len(t.v))
+			}
+			t.tri[i][k] = number[w] - 1
+		}
+	}
+}
+
+// Mesh returns the mesh the tree was built of.
+func (t *Tree) Mesh() *mesh.Mesh { return t.m }
+
+// corners returns the corners of the facet at place i of the leaves' order.
+func (t *Tree) corners(i int32) (a, b, c r3.Vector) {
+	w := t.tri[i]
+	return t.v[w[0]], t.v[w[1]], t.v[w[2]]
+}
+
+// local returns p in the boxes' coordinates.
+func (t *Tree) local(p r3.Vector) [3]float32 {
+	q := p.Sub(t.origin)
+	return [3]float32{float32(q.X), float32(q.Y), float32(q.Z)}
+}
+
+// inChunks calls do for the chunks of [0,n), from several goroutines, until
+// one fails or ctx is done. Which chunk runs where is open; do must write to places of its own.
+func inChunks(ctx context.Context, n, chunk, workers int, do func(lo, hi int) error) error {
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	chunks := (n + chunk - 1) / chunk
+	g, ctx := errgroup.WithContext(ctx)
+	var next atomic.Int64
+	for range min(workers, chunks) {
+		g.Go(func() error {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= chunks {
+					return nil
+				}
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				if err := do(i*chunk, min((i+1)*chunk, n)); err != nil {
+					return err
+				}
+			}
+		})
+	}
+	return g.Wait()
+}
