@@ -22,6 +22,8 @@ const (
 	maxBytes = 256 << 10
 	maxLine  = 2000 // characters; also bounds how deep one line can nest
 	maxDepth = 16   // flow brackets; the format needs 4
+
+	maxProblems = 20 // listed one by one
 )
 
 // Default is the recipe taken where none is named.
@@ -85,7 +87,10 @@ func Parse(name string, data []byte) (*Recipe, error) {
 	}
 	c := &checker{lines: map[string]int{}}
 	c.node(file.Docs[0].Body, reflect.TypeFor[Recipe](), "")
-	if len(c.problems) > 0 {
+	if n := len(c.problems); n > maxProblems {
+		rest := Problem{Message: fmt.Sprintf("and %d problems more", n-maxProblems), Remedy: "is this a recipe?"}
+		return fail(append(c.problems[:maxProblems:maxProblems], rest)...)
+	} else if n > 0 {
 		return fail(c.problems...)
 	}
 	r := &Recipe{}

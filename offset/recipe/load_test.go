@@ -6,6 +6,8 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"errors"
+	"fmt"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -209,6 +211,53 @@ func lineOf(t *testing.T, text []byte, what string) int {
 	i := bytes.Index(text, []byte(what))
 	require.GreaterOrEqual(t, i, 0, what)
 	return 1 + bytes.Count(text[:i], []byte("\n"))
+}
+
+// Damaged recipes end in problems, never in a panic, a hang or an error of another kind.
+func TestDamagedRecipes(t *testing.T) {
+	base, err := recipe.Load(recipe.Default)
+	require.NoError(t, err)
+	rng := rand.New(rand.NewPCG(1, 2))
+	const signs = "[]{}:-?,\n\t #|>&*!'\"\x00\xff%@`"
+	var bad int
+	for range 400 {
+		b := bytes.Clone(base.Bytes)
+		for range 1 + rng.IntN(4) {
+			i := rng.IntN(len(b))
+			switch rng.IntN(3) {
+			case 0:
+				b[i] = signs[rng.IntN(len(signs))]
+			case 1:
+				b = append(b[:i], b[min(len(b), i+rng.IntN(40)):]...)
+			case 2:
+				j := min(len(b), i+rng.IntN(200))
+				b = append(b[:j:j], b[i:]...)
+			}
+		}
+		_, err := recipe.Parse("damaged", b)
+		var e *recipe.Error
+		if err != nil {
+			require.ErrorAs(t, err, &e)
+			bad++
+		}
+	}
+	require.Greater(t, bad, 200)
+}
+
+func TestProblemsAreCounted(t *testing.T) {
+	_, err := recipe.Parse("list.yaml", []byte(strings.Repeat("x: 1\ny: 2\n", 1)+manyKeys(500)))
+	var e *recipe.Error
+	require.ErrorAs(t, err, &e)
+	require.Len(t, e.Problems, 21)
+	require.ErrorContains(t, err, "and 482 problems more")
+}
+
+func manyKeys(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, "k%d: 1\n", i)
+	}
+	return b.String()
 }
 
 func FuzzParse(f *testing.F) {
