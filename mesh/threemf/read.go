@@ -20,9 +20,13 @@ const (
 	CodeBeams    = "beam_lattice_left_out" // beam lattices that the file does not insist on
 	CodeForeign  = "extension_left_out"    // elements of unknown extensions inside objects
 	CodeUnbuilt  = "objects_not_in_build"  // objects that no item reaches
-	maxNesting   = 64                      // components inside components
-	freeFacets   = 4 << 20                 // facets that components may make of any file
-	maxRepeats   = 256                     // beyond that, how often they may repeat what the file stores
+)
+
+// Limits of the build.
+const (
+	maxNesting = 64      // components inside components
+	freeWork   = 1 << 20 // facets and vertices that components may make of any file
+	maxRepeats = 256     // beyond that, how often they may repeat what the file stores
 )
 
 // Read reads a 3MF file of the given size. Every error on account of the
