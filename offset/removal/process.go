@@ -49,8 +49,24 @@ type process struct {
 	wavelength, polarise, gap float64
 }
 
-// newProcess reads the treatment off a recipe.
+// newProcess reads the treatment off a recipe and checks its rates against Faraday's law.
 func newProcess(r *recipe.Recipe) (*process, error) {
+	p, err := newProcessUnchecked(r)
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range p.stages {
+		// A hair of slack: a rate worked out from an efficiency of 1 is not over it.
+		if t.full > 0 && t.rate > t.full*(1+1e-9) {
+			return nil, fmt.Errorf("stage %s: %.4g um/min at %.4g A/cm2 needs a current efficiency of %.0f %%: %w; lower the rate or correct the current density",
+				t.name, t.rate, t.current, 100*t.rate/t.full, ErrFaraday)
+		}
+	}
+	return p, nil
+}
+
+// newProcessUnchecked reads the treatment off a recipe.
+func newProcessUnchecked(r *recipe.Recipe) (*process, error) {
 	f, b := r.Finish, r.Bath
 	p := &process{target: f.TargetRaUM.Value, clear: f.Clear.Value, open: -1}
 	p.wavelength, p.polarise, p.gap = f.Levelling.WavelengthUM.Or(0), f.Levelling.PolarisationUM.Value, f.Levelling.GapUM.Or(0)
@@ -96,11 +112,6 @@ func newTreatment(r *recipe.Recipe, s recipe.Stage) (treatment, error) {
 	}
 	if !(t.rate > 0) {
 		return t, fmt.Errorf("stage %s: nothing says how fast the bath removes: give rate_um_per_min, or current_density_a_per_cm2 with efficiency and material.elements", s.Name)
-	}
-	// A hair of slack: a rate worked out from an efficiency of 1 is not over it.
-	if t.full > 0 && t.rate > t.full*(1+1e-9) {
-		return t, fmt.Errorf("stage %s: %.4g um/min at %.4g A/cm2 needs a current efficiency of %.0f %%: %w; lower the rate or correct the current density",
-			s.Name, t.rate, t.current, 100*t.rate/t.full, ErrFaraday)
 	}
 	return t, nil
 }
