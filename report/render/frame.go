@@ -33,6 +33,10 @@ type Options struct {
 	CreasePx, OutlinePx float64
 	Ink                 RGB // colour of the lines
 
+	// OcclusionPx is how far around a pixel the picture looks for surface that
+	// takes light from it, in pixels; 0 leaves hollows as bright as the rest.
+	OcclusionPx float64
+
 	// TwoSided also draws facets seen from inside the metal, darkened. Closed
 	// parts do not need it.
 	TwoSided bool
@@ -48,6 +52,8 @@ type Frame struct {
 	depth   []float32 // samples, row by row; mm, +Inf where there is nothing
 	facet   []int32   // samples; -1 where there is nothing
 	ink     []uint8   // samples covered by a line
+	inked   float64   // strength of the lines, 0 to 1
+	open    []float32 // pixels: share of light from around that is let through
 	bands   []band
 }
 
@@ -86,6 +92,9 @@ func Draw(ctx context.Context, m *Model, v View, opt Options) (*Frame, error) {
 		return nil, err
 	}
 	if err := f.drawLines(ctx, m, pr); err != nil {
+		return nil, err
+	}
+	if err := f.occlude(ctx); err != nil {
 		return nil, err
 	}
 	if err := f.resolve(ctx, m, pr); err != nil {

@@ -18,9 +18,30 @@ func (f *Frame) drawLines(ctx context.Context, m *Model, p *projected) error {
 		}
 	}
 	if f.opt.OutlinePx > 0 {
-		return f.drawOutlines(ctx)
+		if err := f.drawOutlines(ctx); err != nil {
+			return err
+		}
 	}
+	f.inked = f.strength()
 	return nil
+}
+
+// strength returns how strongly lines are laid over the picture: fully where
+// they are sparse, weaker where they would cover much of the part, as on a
+// lattice of rods a few pixels wide.
+func (f *Frame) strength() float64 {
+	const sparse, weakest = 0.15, 0.3
+	part, lines := 0, 0
+	for i, id := range f.facet {
+		if id >= 0 {
+			part++
+			lines += int(f.ink[i])
+		}
+	}
+	if part == 0 {
+		return 1
+	}
+	return math.Max(weakest, 1-1.5*math.Max(0, float64(lines)/float64(part)-sparse))
 }
 
 // drawCreases draws the feature edges. Every band takes the edges near it.

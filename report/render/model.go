@@ -125,24 +125,22 @@ func featureEdges(m *mesh.Mesh, topo *mesh.Topology, flat []r3.Vector, lim, leas
 
 // longGroups keeps the edges whose connected group has at least the given length.
 func longGroups(m *mesh.Mesh, edges [][2]int32, least float64) [][2]int32 {
-	root := map[int32]int32{}
+	root := make([]int32, len(m.Vertices))
+	for i := range root {
+		root[i] = int32(i)
+	}
 	find := func(v int32) int32 {
-		for {
-			p, ok := root[v]
-			if !ok || p == v {
-				return v
-			}
-			if g, ok := root[p]; ok {
-				root[v] = g
-			}
-			v = p
+		for root[v] != v {
+			root[v] = root[root[v]]
+			v = root[v]
 		}
+		return v
 	}
 	for _, e := range edges {
 		a, b := find(e[0]), find(e[1])
 		root[max(a, b)] = min(a, b)
 	}
-	length := map[int32]float64{}
+	length := make([]float64, len(m.Vertices))
 	for _, e := range edges {
 		length[find(e[0])] += m.Vertices[e[0]].Distance(m.Vertices[e[1]])
 	}

@@ -93,7 +93,7 @@ func (s *shader) pixel(px, py int, parts []facetLight) (RGB, []facetLight) {
 		sum.R, sum.G, sum.B = sum.R+c.R*k, sum.G+c.G*k, sum.B+c.B*k
 	}
 	if inked > 0 {
-		sum = sum.Mix(f.opt.Ink, float64(inked)/float64(total))
+		sum = sum.Mix(f.opt.Ink, f.inked*float64(inked)/float64(total))
 	}
 	return sum, parts
 }
@@ -142,7 +142,12 @@ func (s *shader) light(at Spot) float64 {
 	// Half-wrapped: the light falls off over the whole sphere, so that round
 	// shapes show no hard limit of shadow.
 	w := 0.5 + 0.5*k
-	return s.ambient + (1-s.ambient)*w*w
+	w *= w
+	if s.f.open != nil {
+		o := float64(s.f.open[int(at.Y)*s.f.w+int(at.X)])
+		w *= o * o
+	}
+	return s.ambient + (1-s.ambient)*w
 }
 
 // barycentric returns a facet's coordinates at a place in the picture.

@@ -3,6 +3,7 @@ package sheet
 import (
 	"context"
 	"flag"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -108,7 +109,25 @@ func example(name string, m *mesh.Mesh, build r3.Vector, um [4]float64) Input {
 			field[f][k] = amount[v]
 		}
 	}
+	// A deviation and a finish that vary over the part, so that the maps show.
+	dev, ra := make(mesh.CornerField, len(m.Facets)), make(mesh.CornerField, len(m.Facets))
+	lo, hi := m.Bounds()
+	for f := range m.Facets {
+		for k := range 3 {
+			p := m.Corner(f, k)
+			u := (p.X - lo.X) / (hi.X - lo.X)
+			v := (p.Z - lo.Z) / (hi.Z - lo.Z)
+			dev[f][k] = 0.012*math.Sin(9*u+4*v) + 0.03*math.Pow(u, 30)
+			ra[f][k] = 0.8 + 0.9*v*float64(skins[f]+1)/4
+		}
+	}
 	return Input{
+		Deviation: dev, FinishedRa: ra, Pins: []Pin{
+			{1, m.Corner(0, 0), false},
+			{2, m.Corner(len(m.Facets)/2, 0), true},
+			{3, m.Corner(len(m.Facets)-1, 1), false},
+			{4, m.Corner(len(m.Facets)/2, 1), false},
+		},
 		Part: name, Recipe: "Ti-6Al-4V, 30 µm layers, immersion bath", Version: "skinstock 0.1.0", Assumed: true,
 		Nominal: m, Grown: g, Skins: skins, Allowance: field, BuildDir: build,
 	}
@@ -140,6 +159,13 @@ func TestLook(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		look(t, in.Part+"-proof.png", func(f *os.File) error {
+			img, err := st.Sheet(context.Background(), Options{Layers: []Layer{Deviation, FinishedRa}})
+			if err != nil {
+				return err
+			}
+			return WritePNG(f, img)
+		})
 		look(t, in.Part+".png", func(f *os.File) error { return WritePNG(f, img) })
 	}
 }

@@ -102,16 +102,34 @@ func widest(class []int8, w, h int, k int8) (bx, by int, room float64) {
 		}
 	}
 	best := int32(0)
+	var sx, sy, n int
 	for y := h - 1; y >= 0; y-- {
 		for x := w - 1; x >= 0; x-- {
 			i := y*w + x
 			d[i] = min(d[i], at(x+1, y)+3, at(x, y+1)+3, at(x+1, y+1)+4, at(x-1, y+1)+4)
-			if d[i] > best {
-				best, bx, by = d[i], x, y
+			best = max(best, d[i])
+			if d[i] > 0 {
+				sx, sy, n = sx+x, sy+y, n+1
 			}
 		}
 	}
-	return bx, by, float64(best) / 3
+	if n == 0 {
+		return 0, 0, 0
+	}
+	// Of the places with nearly the most room, the one nearest to the class's middle.
+	near := math.Inf(1)
+	mx, my := float64(sx)/float64(n), float64(sy)/float64(n)
+	for y := range h {
+		for x := range w {
+			if 10*d[y*w+x] < 9*best {
+				continue
+			}
+			if q := math.Hypot(float64(x)-mx, float64(y)-my); q < near {
+				near, bx, by = q, x, y
+			}
+		}
+	}
+	return bx, by, float64(d[by*w+bx]) / 3
 }
 
 // badge draws a letter or number in a disc, black on white, or white on black.
@@ -144,14 +162,10 @@ func grouped(n int) string {
 
 // area writes an area with sensible digits.
 func area(mm2 float64) string {
-	switch {
-	case mm2 >= 1e5:
-		return fmt.Sprintf("%.0f cm²", mm2/100)
-	case mm2 >= 100:
-		return fmt.Sprintf("%.0f mm²", mm2)
-	default:
-		return fmt.Sprintf("%.3g mm²", mm2)
+	if mm2 >= 100 {
+		return grouped(int(math.Round(mm2))) + " mm²"
 	}
+	return fmt.Sprintf("%.3g mm²", mm2)
 }
 
 // direction writes a build direction.

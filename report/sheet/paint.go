@@ -1,6 +1,8 @@
 package sheet
 
 import (
+	"math"
+
 	"skinstock/mesh"
 	"skinstock/region"
 	"skinstock/report/render"
@@ -46,9 +48,15 @@ func skinPaint(skins []region.Skin, keep []bool) render.Paint {
 	}
 }
 
-// fieldPaint colours facets by a field times a factor.
+// fieldPaint colours facets by a field times a factor; what is not a number is
+// grey: not measured.
 func fieldPaint(f mesh.CornerField, times float64, scale *render.Scale) render.Paint {
+	none := render.Hex(noneColour)
 	return func(s render.Spot) render.RGB {
-		return scale.At(times * f.At(s.Facet, s.U, s.V, s.W))
+		v := times * f.At(s.Facet, s.U, s.V, s.W)
+		if math.IsNaN(v) {
+			return none
+		}
+		return scale.At(v)
 	}
 }

@@ -16,6 +16,43 @@ import (
 // Options tells how large a sheet is.
 type Options struct {
 	Width, Height int // pixels; 0 means 1600 and 1200
+
+	// Layers are the one or two things shown in every view; nil means Skins
+	// and Allowance.
+	Layers []Layer
+	// Views are the views shown; nil means all.
+	Views []View
+}
+
+// defaults fills in what is not given, and checks the rest.
+func (o Options) defaults(s *Stage) (Options, error) {
+	if o.Width == 0 && o.Height == 0 {
+		o.Width, o.Height = 1600, 1200
+	}
+	if o.Width < minWidth || o.Height < minHeight {
+		return o, fmt.Errorf("%w: a sheet of %d x %d pixels is too small for its lettering: at least %d x %d",
+			ErrInput, o.Width, o.Height, minWidth, minHeight)
+	}
+	if o.Layers == nil {
+		o.Layers = []Layer{Skins, Allowance}
+	}
+	if o.Views == nil {
+		o.Views = Views[:]
+	}
+	if len(o.Layers) == 0 || len(o.Layers) > 2 || len(o.Views) == 0 || len(o.Views) > len(Views) {
+		return o, fmt.Errorf("%w: a sheet shows one or two layers in one to %d views", ErrInput, len(Views))
+	}
+	for _, l := range o.Layers {
+		if l < 0 || l >= numLayers || !s.Has(l) {
+			return o, fmt.Errorf("%w: there is nothing to show as layer %d", ErrInput, l)
+		}
+	}
+	for _, v := range o.Views {
+		if v < 0 || int(v) >= len(Views) {
+			return o, fmt.Errorf("%w: there is no view %d", ErrInput, v)
+		}
+	}
+	return o, nil
 }
 
 // Sizes a sheet must have for its lettering to fit.
@@ -28,12 +65,9 @@ const (
 
 // Sheet draws all views of the nominal and the grown part on one picture.
 func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
-	if opt.Width == 0 && opt.Height == 0 {
-		opt.Width, opt.Height = 1600, 1200
-	}
-	if opt.Width < minWidth || opt.Height < minHeight {
-		return nil, fmt.Errorf("%w: a sheet of %d x %d pixels is too small for its lettering: at least %d x %d",
-			ErrInput, opt.Width, opt.Height, minWidth, minHeight)
+	opt, err := opt.defaults(s)
+	if err != nil {
+		return nil, err
 	}
 	c := newCanvas(opt.Width, opt.Height, white)
 	pen, err := render.NewPen(c.img)
@@ -41,19 +75,20 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 		return nil, err
 	}
 	var sizes []point
-	for _, e := range s.extent {
-		sizes = append(sizes, point{e.Size().X, e.Size().Y})
+	for _, v := range opt.Views {
+		e := s.extent[v].Size()
+		sizes = append(sizes, point{e.X, e.Y})
 	}
-	p := arrange(image.Rect(margin, headHeight, opt.Width-margin, opt.Height-footHeight), sizes, 2)
+	p := arrange(image.Rect(margin, headHeight, opt.Width-margin, opt.Height-footHeight), sizes, len(opt.Layers))
 	for r, row := range p.cells {
 		for k, q := range row {
-			if err := s.cell(ctx, c, pen, p.rects[r][k], View(q.view), Layer(q.layer), p.pxPerMM); err != nil {
+			if err := s.cell(ctx, c, pen, p.rects[r][k], opt.Views[q.view], opt.Layers[q.layer], p.pxPerMM); err != nil {
 				return nil, err
 			}
 		}
 	}
 	s.head(c, pen)
-	s.foot(c, pen)
+	s.foot(c, pen, opt.Layers)
 	return c.img, nil
 }
 
@@ -72,6 +107,8 @@ func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rec
 	buildArrow(c, pen, r, frame.View, s.in.BuildDir)
 	if l == Skins {
 		letters(c, pen, figure{inner, frame}, s.in.Skins)
+	} else {
+		drawPins(c, pen, placePins(s.in.Pins, frame, inner))
 	}
 	return nil
 }
@@ -102,13 +139,26 @@ func (s *Stage) head(c canvas, pen *render.Pen) {
 	}
 }
 
-// foot draws the legends.
-func (s *Stage) foot(c canvas, pen *render.Pen) {
+// foot draws the legends, that of the first layer to the left.
+func (s *Stage) foot(c canvas, pen *render.Pen, ls []Layer) {
 	w, h := c.img.Rect.Dx(), c.img.Rect.Dy()
 	top := h - footHeight + 12
 	half := margin + (w-2*margin)/2
-	s.skinLegend(c, pen, image.Rect(margin, top, half-20, h-margin))
-	s.allowanceLegend(c, pen, image.Rect(half+20, top, w-margin, h-margin))
+	boxes := [...]image.Rectangle{
+		image.Rect(margin, top, half-20, h-margin), image.Rect(half+20, top, w-margin, h-margin),
+	}
+	for i, l := range ls {
+		if l == Skins {
+			s.skinLegend(c, pen, boxes[i])
+		} else {
+			s.mapLegend(c, pen, boxes[i], l)
+		}
+	}
+	y := float64(h - margin - 20*min(len(s.in.Notes), 2) + 14)
+	for i := range min(len(s.in.Notes), 2) {
+		pen.Write(float64(boxes[1].Min.X), y+20*float64(i), s.in.Notes[i],
+			render.Style{Px: 13, Color: softInk, MaxPx: boxes[1].Dx()})
+	}
 }
 
 // skinLegend is a table of the classes.
@@ -116,7 +166,7 @@ func (s *Stage) skinLegend(c canvas, pen *render.Pen, r image.Rectangle) {
 	x, y := float64(r.Min.X), float64(r.Min.Y)
 	title := render.Style{Px: 15, Bold: true, Color: ink}
 	note := render.Style{Px: 13, Color: softInk, Align: 1}
-	pen.Write(x, y+12, "Skins of the nominal part", title)
+	pen.Write(x, y+12, layers[Skins].legend, title)
 	cols := [...]float64{x + 330, x + 420, x + 600}
 	for i, t := range [...]string{"area", "share", "mean allowance"} {
 		pen.Write(cols[i], y+12, t, note)
@@ -157,18 +207,35 @@ func swatch(c canvas, r image.Rectangle, k region.Skin) {
 	c.border(r, ink)
 }
 
-// allowanceLegend is the scale of the heat map.
-func (s *Stage) allowanceLegend(c canvas, pen *render.Pen, r image.Rectangle) {
-	pen.Write(float64(r.Min.X), float64(r.Min.Y)+12, "Allowance of the grown part, µm",
-		render.Style{Px: 15, Bold: true, Color: ink})
-	bar := image.Rect(r.Min.X, r.Min.Y+28, r.Max.X-20, r.Min.Y+56)
-	scaleLegend(c, pen, bar, s.scale)
-	pen.Write(float64(r.Min.X), float64(r.Min.Y)+102, fmt.Sprintf("least %.1f µm, mean over the area %.1f µm, most %.1f µm",
-		s.least, s.mean, s.most), render.Style{Px: 14, Color: ink, MaxPx: r.Dx()})
-	y := float64(r.Min.Y) + 124
-	for _, n := range s.in.Notes {
-		pen.Write(float64(r.Min.X), y, n, render.Style{Px: 13, Color: softInk, MaxPx: r.Dx()})
-		y += 20
+// mapLegend is the scale of a heat map with its figures.
+func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer) {
+	pen.Write(float64(r.Min.X), float64(r.Min.Y)+12, layers[l].legend, render.Style{Px: 15, Bold: true, Color: ink})
+	inset := 0
+	if l == Deviation {
+		inset = 74 // room for the marks of what is out of range
+	}
+	bar := image.Rect(r.Min.X+inset, r.Min.Y+28, r.Max.X-20-inset, r.Min.Y+56)
+	scaleLegend(c, pen, bar, s.scales[l])
+	st := render.Style{Px: 14, Color: ink, MaxPx: r.Dx()}
+	x, y := float64(r.Min.X), float64(r.Min.Y)+102
+	f := s.figures[l]
+	switch l {
+	case Deviation:
+		mark := render.Style{Px: 13, Color: ink, Align: 0.5}
+		for _, e := range [...]struct {
+			x   int
+			col render.RGB
+			txt string
+		}{{r.Min.X, s.scales[l].Under, "beyond"}, {bar.Max.X + 26, s.scales[l].Over, "beyond"}} {
+			box := image.Rect(e.x, bar.Min.Y, e.x+48, bar.Max.Y)
+			c.rect(box, e.col.SRGB())
+			c.border(box, ink)
+			pen.Write(float64(e.x+24), float64(bar.Max.Y+21), e.txt, mark)
+		}
+		pen.Write(x, y, fmt.Sprintf("negative: too little stock, would finish undersize; positive: material left. From %+.1f to %+.1f µm",
+			f.least, f.most), st)
+	default:
+		pen.Write(x, y, fmt.Sprintf("least %.1f µm, mean over the area %.1f µm, most %.1f µm", f.least, f.mean, f.most), st)
 	}
 }
 

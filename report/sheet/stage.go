@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"image"
 	"math"
 	"slices"
 
@@ -27,6 +26,11 @@ type Input struct {
 	Keep           []bool           // one a facet of Nominal, nil for none
 	Allowance      mesh.CornerField // mm, at the facets of Grown
 	BuildDir       r3.Vector
+
+	// What follows may be nil.
+	Deviation  mesh.CornerField // mm, at the facets of Nominal: proof, positive where stock is too much
+	FinishedRa mesh.CornerField // um, at the facets of Nominal: expected after the bath
+	Pins       []Pin            // places of the findings
 }
 
 // Stage holds the part ready for pictures.
@@ -38,9 +42,34 @@ type Stage struct {
 	extent  [len(Views)]render.Extent
 	camera  [len(Views)]render.View
 	areas   [len(region.Skins)]skinFigures
-	scale   *render.Scale // allowance, um
+	scales  [numLayers]*render.Scale // um; nil for skins and what is not given
+	figures [numLayers]fieldFigures
+}
 
-	least, mean, most float64 // allowance over the grown part, um
+// fieldFigures sum a field up, in um.
+type fieldFigures struct{ least, mean, most float64 }
+
+// figuresOf returns the figures of a field times a factor, its mean over the
+// area; facets without a value are left out.
+func figuresOf(m *mesh.Mesh, f mesh.CornerField, times float64) fieldFigures {
+	g := fieldFigures{least: math.Inf(1), most: math.Inf(-1)}
+	total := 0.0
+	for i, c := range f {
+		v := times * (c[0] + c[1] + c[2]) / 3
+		if math.IsNaN(v) {
+			continue
+		}
+		g.least = math.Min(g.least, times*min(c[0], c[1], c[2]))
+		g.most = math.Max(g.most, times*max(c[0], c[1], c[2]))
+		a := m.FacetArea(i)
+		total += a
+		g.mean += a * v
+	}
+	if total == 0 {
+		return fieldFigures{}
+	}
+	g.mean /= total
+	return g
 }
 
 // skinFigures are one class's entries in the legend.
@@ -61,6 +90,10 @@ func NewStage(ctx context.Context, in Input, workers int) (*Stage, error) {
 		return nil, fmt.Errorf("%w: %d skins for %d facets of the nominal part", ErrInput, len(in.Skins), len(in.Nominal.Facets))
 	case len(in.Allowance) != len(in.Grown.Facets):
 		return nil, fmt.Errorf("%w: allowance at %d facets for %d facets of the grown part", ErrInput, len(in.Allowance), len(in.Grown.Facets))
+	case in.Deviation != nil && len(in.Deviation) != len(in.Nominal.Facets),
+		in.FinishedRa != nil && len(in.FinishedRa) != len(in.Nominal.Facets):
+		return nil, fmt.Errorf("%w: deviation at %d and finished Ra at %d facets for %d facets of the nominal part",
+			ErrInput, len(in.Deviation), len(in.FinishedRa), len(in.Nominal.Facets))
 	case !(in.BuildDir.Norm() > 0):
 		return nil, fmt.Errorf("%w: the build direction has no length", ErrInput)
 	}
@@ -100,23 +133,22 @@ func (s *Stage) measure() {
 			weighted[k] += a * 1000 * in.Allowance.At(f, 1./3, 1./3, 1./3)
 		}
 	}
-	s.least = math.Inf(1)
-	var total float64
-	for f, c := range in.Allowance {
-		s.least = math.Min(s.least, 1000*min(c[0], c[1], c[2]))
-		s.most = math.Max(s.most, 1000*max(c[0], c[1], c[2]))
-		a := in.Grown.FacetArea(f)
-		total += a
-		s.mean += a * 1000 * (c[0] + c[1] + c[2]) / 3
-	}
-	s.mean /= math.Max(total, math.SmallestNonzeroFloat64)
 	for k := range s.areas {
 		s.areas[k].allowanceUM = math.NaN()
 		if same && s.areas[k].areaMM2 > 0 {
 			s.areas[k].allowanceUM = weighted[k] / s.areas[k].areaMM2
 		}
 	}
-	s.scale = render.NewScale(render.Viridis, 0, niceTop(s.most))
+	s.figures[Allowance] = figuresOf(in.Grown, in.Allowance, 1000)
+	s.scales[Allowance] = render.NewScale(render.Viridis, 0, niceTop(s.figures[Allowance].most))
+	if in.Deviation != nil {
+		s.figures[Deviation] = figuresOf(in.Nominal, in.Deviation, 1000)
+		s.scales[Deviation] = deviationScale(in.Nominal, in.Deviation)
+	}
+	if in.FinishedRa != nil {
+		s.figures[FinishedRa] = figuresOf(in.Nominal, in.FinishedRa, 1)
+		s.scales[FinishedRa] = render.NewScale(render.Cividis, 0, niceTop(s.figures[FinishedRa].most))
+	}
 }
 
 // niceTop returns a round end for a scale from zero: the first multiple of a
@@ -127,47 +159,4 @@ func niceTop(v float64) float64 {
 	}
 	step := render.RoundStep(v / 12)
 	return step * math.Ceil(v/step-1e-9)
-}
-
-// Layer is what a picture shows.
-type Layer int
-
-// Layers.
-const (
-	Skins     Layer = iota // nominal part, skins
-	Allowance              // grown part, allowance
-)
-
-// Title returns what a layer shows, for captions.
-func (l Layer) Title() string {
-	if l == Skins {
-		return "nominal, skins"
-	}
-	return "grown, allowance"
-}
-
-// Picture draws one view of one layer without lettering, at a scale in pixels
-// a mm; 0 fits the part into the picture. Pictures of the same view, size and
-// scale have the same camera.
-func (s *Stage) Picture(ctx context.Context, v View, l Layer, w, h int, pxPerMM float64) (*render.Frame, error) {
-	cam := s.camera[v]
-	cam.PxPerMM = pxPerMM
-	if pxPerMM == 0 {
-		size := s.extent[v].Size()
-		cam.PxPerMM = math.Min(float64(w-2*cellSide)/size.X, float64(h-2*cellSide)/size.Y)
-	}
-	model, paint := s.nominal, skinPaint(s.in.Skins, s.in.Keep)
-	if l == Allowance {
-		model, paint = s.grown, fieldPaint(s.in.Allowance, 1000, s.scale)
-	}
-	return render.Draw(ctx, model, cam, render.Options{
-		Width: w, Height: h, Workers: s.workers, Background: render.Hex(0xFFFFFF), Paint: paint,
-		CreasePx: 1, OutlinePx: 1.6, Ink: render.Hex(0x1B1B1B),
-	})
-}
-
-// figure is one picture placed on a sheet.
-type figure struct {
-	rect  image.Rectangle
-	frame *render.Frame
 }

@@ -1,0 +1,75 @@
+package render
+
+import (
+	"context"
+	"math"
+)
+
+// occlusionDirs and occlusionRings place the looks around a pixel: fixed, so
+// that equal parts look alike and pictures repeat.
+const (
+	occlusionDirs  = 12
+	occlusionRings = 3
+)
+
+// occlude computes, at every pixel, the share of light from around that nearby
+// surface lets through, from the depths around it: hollows are darker. It is a
+// picture of depth, not of light, and serves to make shapes readable.
+func (f *Frame) occlude(ctx context.Context) error {
+	reach := f.opt.OcclusionPx
+	if reach <= 0 {
+		return nil
+	}
+	f.open = make([]float32, f.w*f.h)
+	var looks [occlusionDirs * occlusionRings]struct{ x, y int }
+	for i := range looks {
+		ring, dir := i/occlusionDirs, i%occlusionDirs
+		// Rings are turned against each other, so that their looks do not line up.
+		s, c := math.Sincos(2 * math.Pi * (float64(dir) + float64(ring)/occlusionRings) / occlusionDirs)
+		r := reach * (float64(ring) + 1) / occlusionRings
+		looks[i].x, looks[i].y = int(math.Round(r*c)), int(math.Round(r*s))
+	}
+	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
+		for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
+			for x := range f.w {
+				z := f.depth[f.middle(x, y)]
+				if math.IsInf(float64(z), 1) {
+					f.open[y*f.w+x] = 1
+					continue
+				}
+				sum := 0.0
+				for _, l := range looks {
+					sum += f.blocks(x, y, float64(z), l.x, l.y)
+				}
+				f.open[y*f.w+x] = float32(1 - sum/float64(len(looks)))
+			}
+		}
+	})
+}
+
+// blocks tells how far a look from a pixel is blocked, 0 to 1. Looks come in
+// opposite pairs: what rises on one side and falls on the other is a slope and
+// blocks nothing.
+func (f *Frame) blocks(x, y int, z float64, dx, dy int) float64 {
+	rise := func(x, y int) (float64, bool) {
+		if x < 0 || y < 0 || x >= f.w || y >= f.h {
+			return 0, false
+		}
+		d := float64(f.depth[f.middle(x, y)])
+		return (z - d) * f.View.PxPerMM, !math.IsInf(d, 1)
+	}
+	a, ok := rise(x+dx, y+dy)
+	if !ok {
+		return 0
+	}
+	if b, ok := rise(x-dx, y-dy); ok {
+		a = (a + b) / 2
+	}
+	l := math.Hypot(float64(dx), float64(dy))
+	if a <= 0.05*l {
+		return 0
+	}
+	// What stands far in front is another limb, not the wall of a hollow.
+	fade := clamp01(2.5 - a/(2*f.opt.OcclusionPx))
+	return a / math.Hypot(a, l) * fade
+}

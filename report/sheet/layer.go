@@ -1,0 +1,114 @@
+package sheet
+
+import (
+	"context"
+	"image"
+	"math"
+	"sort"
+
+	"skinstock/mesh"
+	"skinstock/report/render"
+)
+
+// Layer is what a picture shows.
+type Layer int
+
+// Layers.
+const (
+	Skins      Layer = iota // nominal part, skins
+	Allowance               // grown part, allowance
+	Deviation               // nominal part, proof: stock found less stock called for
+	FinishedRa              // nominal part, expected Ra after the bath
+	numLayers
+)
+
+var layers = [numLayers]struct{ title, legend, slug string }{
+	Skins:      {"nominal, skins", "Skins of the nominal part", "skins"},
+	Allowance:  {"grown, allowance", "Allowance of the grown part, µm", "allowance"},
+	Deviation:  {"proof, deviation", "Deviation of the stock from what is called for, µm", "deviation"},
+	FinishedRa: {"expected finish, Ra", "Expected Ra after the bath, µm", "finished-ra"},
+}
+
+// Title returns what a layer shows, for captions.
+func (l Layer) Title() string { return layers[l].title }
+
+// Slug returns the layer's name in file names.
+func (l Layer) Slug() string { return layers[l].slug }
+
+// Has tells whether the input holds what a layer shows.
+func (s *Stage) Has(l Layer) bool { return l == Skins || s.scales[l] != nil }
+
+// Colours of places beyond the deviation scale: stronger than its ends, and
+// not part of it.
+const (
+	underColour = 0xCC0000
+	overColour  = 0x1A1A1A
+	noneColour  = 0x9A9A9A // not measured
+)
+
+// deviationScale is centred on zero and reaches to a round value that holds
+// 99 % of the area, so that a single outlier does not wash out the rest: it is
+// marked as out of range instead.
+func deviationScale(m *mesh.Mesh, d mesh.CornerField) *render.Scale {
+	type part struct{ um, area float64 }
+	parts := make([]part, 0, len(d))
+	total := 0.0
+	for f, c := range d {
+		v := 1000 * math.Max(math.Abs(c[0]), math.Max(math.Abs(c[1]), math.Abs(c[2])))
+		if math.IsNaN(v) {
+			continue
+		}
+		a := m.FacetArea(f)
+		parts = append(parts, part{v, a})
+		total += a
+	}
+	sort.Slice(parts, func(i, j int) bool { return parts[i].um < parts[j].um })
+	top, sum := 1.0, 0.0 // never finer than 1 um, which is the proof's own tolerance
+	for _, p := range parts {
+		if sum += p.area; sum > 0.99*total {
+			break
+		}
+		top = math.Max(top, p.um)
+	}
+	top = niceTop(top)
+	s := render.NewScale(render.PuOr, -top, top)
+	s.Under, s.Over = render.Hex(underColour), render.Hex(overColour)
+	return s
+}
+
+// layer returns what a layer draws.
+func (s *Stage) layer(l Layer) (*render.Model, render.Paint) {
+	switch l {
+	case Allowance:
+		return s.grown, fieldPaint(s.in.Allowance, 1000, s.scales[l])
+	case Deviation:
+		return s.nominal, fieldPaint(s.in.Deviation, 1000, s.scales[l])
+	case FinishedRa:
+		return s.nominal, fieldPaint(s.in.FinishedRa, 1, s.scales[l])
+	default:
+		return s.nominal, skinPaint(s.in.Skins, s.in.Keep)
+	}
+}
+
+// Picture draws one view of one layer without lettering, at a scale in pixels
+// a mm; 0 fits the part into the picture. Pictures of the same view, size and
+// scale have the same camera.
+func (s *Stage) Picture(ctx context.Context, v View, l Layer, w, h int, pxPerMM float64) (*render.Frame, error) {
+	cam := s.camera[v]
+	cam.PxPerMM = pxPerMM
+	if pxPerMM == 0 {
+		size := s.extent[v].Size()
+		cam.PxPerMM = math.Min(float64(w-2*cellSide)/size.X, float64(h-2*cellSide)/size.Y)
+	}
+	model, paint := s.layer(l)
+	return render.Draw(ctx, model, cam, render.Options{
+		Width: w, Height: h, Workers: s.workers, Background: render.Hex(0xFFFFFF), Paint: paint,
+		CreasePx: 1, OutlinePx: 1.6, Ink: render.Hex(0x1B1B1B), OcclusionPx: 14,
+	})
+}
+
+// figure is one picture placed on a sheet.
+type figure struct {
+	rect  image.Rectangle
+	frame *render.Frame
+}
