@@ -3,6 +3,7 @@ package sheet
 import (
 	"context"
 	"flag"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -18,6 +19,8 @@ import (
 )
 
 var lookDir = flag.String("look", "", "write the pictures of this package's tests into this folder")
+
+var lookCuts = flag.Bool("cuts", false, "with -look, write the sections only")
 
 // look writes a picture when asked to.
 func look(t testing.TB, name string, write func(f *os.File) error) {
@@ -144,6 +147,7 @@ func TestLook(t *testing.T) {
 		example("plate-holes", shared(t, "plate-holes.stl", 1), z, um),
 		example("cell-rack", shared(t, "cell-rack.stl", 1), z, um),
 		example("hook-organic", shared(t, "hook-organic.stl", 50), z, um),
+		example("box", solid.Box(r3.Vector{}, r3.Vector{X: 30, Y: 20, Z: 10}), z, um),
 		example("tray", shared(t, "tray-thin-cutouts.stl", 1), z, um),
 		example("rod", solid.Cylinder(3, 200, 48), r3.Vector{X: 0.2, Z: 1}, um),
 		example("bar lying", solid.Map(solid.Cylinder(3, 200, 48), func(p r3.Vector) r3.Vector { return r3.Vector{X: p.Z, Y: p.X, Z: p.Y} }), z, um),
@@ -158,6 +162,26 @@ func TestLook(t *testing.T) {
 		img, err := st.Sheet(context.Background(), Options{})
 		if err != nil {
 			t.Fatal(err)
+		}
+		for i, c := range st.AutoCuts() {
+			d, err := st.Section(context.Background(), c)
+			if err != nil {
+				t.Fatal(err)
+			}
+			look(t, fmt.Sprintf("%s-cut%d.svg", in.Part, i), func(f *os.File) error {
+				_, err := f.WriteString(d.SVG("x"))
+				return err
+			})
+			look(t, fmt.Sprintf("%s-cut%d.png", in.Part, i), func(f *os.File) error {
+				img, err := d.Picture()
+				if err != nil {
+					return err
+				}
+				return WritePNG(f, img)
+			})
+		}
+		if *lookCuts {
+			continue
 		}
 		look(t, in.Part+"-proof.png", func(f *os.File) error {
 			img, err := st.Sheet(context.Background(), Options{Layers: []Layer{Deviation, FinishedRa}})

@@ -152,7 +152,8 @@ func TestNoAllowanceAtAll(t *testing.T) {
 
 func TestHostileNamesStayInTheirPlace(t *testing.T) {
 	in := small()
-	plain, err := stage(t, in, 0).Sheet(ctx, Options{})
+	least := Options{Width: minWidth, Height: minHeight}
+	plain, err := stage(t, in, 0).Sheet(ctx, least)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -164,7 +165,7 @@ func TestHostileNamesStayInTheirPlace(t *testing.T) {
 		"\xff\xfe\xfd",
 	} {
 		in.Part, in.Recipe, in.Version = name, name, name
-		img, err := stage(t, in, 0).Sheet(ctx, Options{})
+		img, err := stage(t, in, 0).Sheet(ctx, least)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -31,6 +31,8 @@ type Input struct {
 	Deviation  mesh.CornerField // mm, at the facets of Nominal: proof, positive where stock is too much
 	FinishedRa mesh.CornerField // um, at the facets of Nominal: expected after the bath
 	Pins       []Pin            // places of the findings
+	Finished   *mesh.Mesh       // predicted finished surface, for sections
+	Spots      []Spot           // places worth a section, most important first
 }
 
 // Stage holds the part ready for pictures.

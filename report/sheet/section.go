@@ -1,0 +1,195 @@
+package sheet
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/golang/geo/r3"
+)
+
+// Cut says where a section is taken.
+type Cut struct {
+	Title string // why here: "thickest allowance"
+
+	// At is a point of the plane and, when Focus is set, the place that the
+	// inset magnifies; otherwise the inset shows the place of the plane with
+	// the most allowance.
+	At    r3.Vector
+	Focus bool
+
+	// Normal is the plane's normal; the zero vector lets the section choose one
+	// that shows the wall at At at its true thickness.
+	Normal r3.Vector
+}
+
+// axisNames are the letters of planes across an axis.
+const axisNames = "xyz"
+
+// ParseCut reads a plane across an axis of the part, as "x=12.5", in mm.
+func ParseCut(s string) (Cut, error) {
+	name, value, ok := strings.Cut(s, "=")
+	axis := strings.Index(axisNames, strings.ToLower(strings.TrimSpace(name)))
+	v, err := strconv.ParseFloat(strings.TrimSpace(value), 64)
+	if !ok || len(strings.TrimSpace(name)) != 1 || axis < 0 || err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return Cut{}, fmt.Errorf("section %q: want an axis and a place in mm, such as x=12.5", s)
+	}
+	c := Cut{Title: "as asked", Normal: axisVector(axis)}
+	c.At = c.Normal.Mul(v)
+	return c, nil
+}
+
+func axisVector(i int) r3.Vector {
+	return [...]r3.Vector{{X: 1}, {Y: 1}, {Z: 1}}[i]
+}
+
+// AutoCuts returns three sections at telling places: the thickest allowance,
+// then those of the input's Spots, then cuts through the middle of the part
+// across its longest sides.
+func (s *Stage) AutoCuts() []Cut {
+	cuts := []Cut{{Title: "thickest allowance", At: s.thickest(), Focus: true}}
+	for _, p := range s.in.Spots {
+		if len(cuts) < 3 {
+			cuts = append(cuts, Cut{Title: p.Title, At: p.At, Focus: true})
+		}
+	}
+	lo, hi := s.in.Nominal.Bounds()
+	d, mid := hi.Sub(lo), lo.Add(hi).Mul(0.5)
+	for len(cuts) < 3 {
+		axis := 0
+		for i, v := range [...]float64{d.X, d.Y, d.Z} {
+			if v > [...]float64{d.X, d.Y, d.Z}[axis] {
+				axis = i
+			}
+		}
+		cuts = append(cuts, Cut{Title: "middle of the part", At: mid, Normal: axisVector(axis)})
+		switch axis { // not the same side twice
+		case 0:
+			d.X = -1
+		case 1:
+			d.Y = -1
+		case 2:
+			d.Z = -1
+		}
+	}
+	return cuts
+}
+
+// Spot is a place worth a section, such as the thinnest wall.
+type Spot struct {
+	Title string
+	At    r3.Vector // mm
+}
+
+// thickest returns the middle of the largest facet of the grown part among
+// those within a thousandth of the most allowance.
+func (s *Stage) thickest() r3.Vector {
+	best, area := 0, -1.0
+	most := s.figures[Allowance].most / 1000
+	for f, c := range s.in.Allowance {
+		if mean := (c[0] + c[1] + c[2]) / 3; mean >= most*(1-1e-3) {
+			if a := s.in.Grown.FacetArea(f); a > area {
+				best, area = f, a
+			}
+		}
+	}
+	if area < 0 { // no facet has the most over all its corners
+		for f, c := range s.in.Allowance {
+			if b := s.in.Allowance[best]; c[0]+c[1]+c[2] > b[0]+b[1]+b[2] {
+				best = f
+			}
+		}
+	}
+	a, b, c := s.in.Grown.Triangle(best)
+	return a.Add(b).Add(c).Mul(1. / 3)
+}
+
+// Section cuts the part and draws the outlines, with the inset. It fails when
+// the plane misses the part.
+func (s *Stage) Section(ctx context.Context, c Cut) (*Drawing, error) {
+	normal := c.Normal
+	if normal == (r3.Vector{}) {
+		normal = s.telling(c.At)
+	}
+	sec := &section{stage: s, cut: c, plane: newPlane(c.At, normal, s.in.BuildDir)}
+	sec.nominal = cut(s.in.Nominal, sec.plane)
+	sec.grown = cut(s.in.Grown, sec.plane)
+	if s.in.Finished != nil {
+		sec.finished = cut(s.in.Finished, sec.plane)
+	}
+	if len(sec.nominal) == 0 && len(sec.grown) == 0 {
+		return nil, fmt.Errorf("%w: the section %s does not meet the part", ErrInput, sec.where())
+	}
+	sec.pick()
+	return sec.draw(), ctx.Err()
+}
+
+// telling returns a plane's normal through a place such that the surface
+// nearest to it is cut squarely: across an axis where one fits within some
+// degrees, so that the plane has a plain name.
+func (s *Stage) telling(at r3.Vector) r3.Vector {
+	n := s.in.Nominal.FacetNormal(s.nearest(at))
+	best, least := -1, 0.1 // sine of 6 degrees: lengths 0.5 % too long
+	for i := range 3 {
+		if d := math.Abs(n.Dot(axisVector(i))); d < least-1e-9 {
+			best, least = i, d
+		}
+	}
+	if best >= 0 {
+		return axisVector(best)
+	}
+	b := s.in.BuildDir.Normalize()
+	if m := n.Cross(b); m.Norm() > 0.1 {
+		return m.Normalize()
+	}
+	return n.Ortho()
+}
+
+// nearest returns the facet whose plane and middle lie nearest to a place: a
+// plain search, good enough to choose a view.
+func (s *Stage) nearest(at r3.Vector) int {
+	best, least := 0, math.Inf(1)
+	m := s.in.Nominal
+	for f := range m.Facets {
+		a, b, c := m.Triangle(f)
+		p := closest(at, a, b, c)
+		if d := p.Sub(at).Norm2(); d < least {
+			best, least = f, d
+		}
+	}
+	return best
+}
+
+// closest returns the point of a triangle nearest to p (C. Ericson, Real-Time
+// Collision Detection, 2005, section 5.1.5).
+func closest(p, a, b, c r3.Vector) r3.Vector {
+	ab, ac, ap := b.Sub(a), c.Sub(a), p.Sub(a)
+	d1, d2 := ab.Dot(ap), ac.Dot(ap)
+	if d1 <= 0 && d2 <= 0 {
+		return a
+	}
+	bp := p.Sub(b)
+	d3, d4 := ab.Dot(bp), ac.Dot(bp)
+	if d3 >= 0 && d4 <= d3 {
+		return b
+	}
+	if vc := d1*d4 - d3*d2; vc <= 0 && d1 >= 0 && d3 <= 0 {
+		return a.Add(ab.Mul(d1 / (d1 - d3)))
+	}
+	cp := p.Sub(c)
+	d5, d6 := ab.Dot(cp), ac.Dot(cp)
+	if d6 >= 0 && d5 <= d6 {
+		return c
+	}
+	if vb := d5*d2 - d1*d6; vb <= 0 && d2 >= 0 && d6 <= 0 {
+		return a.Add(ac.Mul(d2 / (d2 - d6)))
+	}
+	if va := d3*d6 - d5*d4; va <= 0 && d4 >= d3 && d5 >= d6 {
+		return b.Add(c.Sub(b).Mul((d4 - d3) / ((d4 - d3) + (d5 - d6))))
+	}
+	va, vb, vc := d3*d6-d5*d4, d5*d2-d1*d6, d1*d4-d3*d2
+	den := 1 / (va + vb + vc)
+	return a.Add(ab.Mul(vb * den)).Add(ac.Mul(vc * den))
+}

@@ -1,0 +1,410 @@
+package sheet
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"strconv"
+
+	"skinstock/region"
+	"skinstock/report/render"
+)
+
+// section is a cut part on its way to a drawing.
+type section struct {
+	stage                    *Stage
+	cut                      Cut
+	plane                    plane
+	nominal, grown, finished []outline
+
+	focus point // what the inset shows, mm in the plane
+	facet int32 // of the nominal part there
+	dir   point // outwards there, in the plane
+	gap   float64
+	found bool // gap was measured
+}
+
+// Colours and widths of the outlines; grown and finished are of the Okabe-Ito
+// set. They differ in width and dash as well.
+var (
+	nominalInk  = ink
+	grownInk    = color.RGBA{0x00, 0x9E, 0x73, 255}
+	finishedInk = color.RGBA{0xCC, 0x79, 0xA7, 255}
+	metal       = color.RGBA{0xE6, 0xE6, 0xE3, 255}
+	stock       = color.RGBA{0xBF, 0xE6, 0xDA, 255}
+)
+
+// where names the plane.
+func (s *section) where() string {
+	n := s.plane.normal
+	for i := range 3 {
+		a := axisVector(i)
+		if math.Abs(n.Dot(a)) > 1-1e-9 {
+			return fmt.Sprintf("%c = %.3f mm", axisNames[i], s.cut.At.Dot(a))
+		}
+	}
+	p := s.cut.At
+	return fmt.Sprintf("through %.2f, %.2f, %.2f mm, normal %s", p.X, p.Y, p.Z, direction(n))
+}
+
+// pick chooses the place of the inset and measures the stock there.
+func (s *section) pick() {
+	best := math.Inf(1)
+	want := s.plane.flat(s.cut.At)
+	for _, o := range s.nominal {
+		for i, f := range o.of {
+			a, b := o.points[i], o.points[i+1]
+			t := 0.5
+			l2 := (b.x-a.x)*(b.x-a.x) + (b.y-a.y)*(b.y-a.y)
+			if l2 == 0 {
+				continue
+			}
+			score := -s.allowanceAt(int(f)) * 1e3
+			if s.cut.Focus {
+				t = clampTo(((want.x-a.x)*(b.x-a.x)+(want.y-a.y)*(b.y-a.y))/l2, 0, 1)
+				score = math.Hypot(a.x+(b.x-a.x)*t-want.x, a.y+(b.y-a.y)*t-want.y)
+			} else {
+				score -= 1e-6 * math.Sqrt(l2) // of equals the longest
+			}
+			if score < best {
+				l := math.Sqrt(l2)
+				best, s.facet = score, f
+				s.focus = point{a.x + (b.x-a.x)*t, a.y + (b.y-a.y)*t}
+				s.dir = point{(b.y - a.y) / l, -(b.x - a.x) / l} // the metal is to the left
+			}
+		}
+	}
+	if math.IsInf(best, 1) { // only the grown part is met
+		s.focus = s.grown[0].points[0]
+		return
+	}
+	s.gap, s.found = s.ray(s.grown, 20*math.Max(s.stage.figures[Allowance].most/1000, 1e-3))
+}
+
+// allowanceAt returns the mean allowance of a facet in mm when both meshes
+// share their facets, and 0 otherwise.
+func (s *section) allowanceAt(f int) float64 {
+	if len(s.stage.in.Grown.Facets) != len(s.stage.in.Nominal.Facets) {
+		return 0
+	}
+	return s.stage.in.Allowance.At(f, 1./3, 1./3, 1./3)
+}
+
+func clampTo(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }
+
+// ray returns the distance from the focus outwards to the outlines, up to a limit.
+func (s *section) ray(outs []outline, limit float64) (float64, bool) {
+	best := limit
+	for _, o := range outs {
+		for i := range o.of {
+			a, b := o.points[i], o.points[i+1]
+			ex, ey := b.x-a.x, b.y-a.y
+			det := s.dir.x*ey - s.dir.y*ex
+			if det == 0 {
+				continue
+			}
+			ax, ay := a.x-s.focus.x, a.y-s.focus.y
+			t := (ax*ey - ay*ex) / det
+			u := (ax*s.dir.y - ay*s.dir.x) / det
+			if u >= 0 && u <= 1 && t > -1e-9 && t < best {
+				best = math.Max(t, 0)
+			}
+		}
+	}
+	return best, best < limit
+}
+
+// Size of a section drawing and of its parts.
+const (
+	sectionW, sectionH = 1000, 560
+	insetSide          = 340
+)
+
+// frame2 maps mm in the plane to pixels.
+type frame2 struct {
+	rect  image.Rectangle
+	mid   point // mm
+	scale float64
+}
+
+func (f frame2) px(p point) point {
+	return point{
+		float64(f.rect.Min.X+f.rect.Max.X)/2 + (p.x-f.mid.x)*f.scale,
+		float64(f.rect.Min.Y+f.rect.Max.Y)/2 - (p.y-f.mid.y)*f.scale,
+	}
+}
+
+// paths returns outlines in pixels. Points nearer than a third of a pixel to
+// the last are left out; with clip, what lies far outside the frame is cut off.
+func (f frame2) paths(outs []outline, clip bool) [][]point {
+	var all [][]point
+	r := f.rect.Inset(-10) // lines along the cut stay out of sight
+	for _, o := range outs {
+		px := make([]point, len(o.points))
+		for i, q := range o.points {
+			px[i] = f.px(q)
+		}
+		if clip {
+			px = clipPolygon(px, r)
+		}
+		var p []point
+		for i, x := range px {
+			if n := len(p); n > 0 && i < len(px)-1 && math.Hypot(x.x-p[n-1].x, x.y-p[n-1].y) < 0.33 {
+				continue
+			}
+			p = append(p, x)
+		}
+		if len(p) > 0 {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
+// clipPolygon cuts a closed polygon to a rectangle (I. Sutherland and G.
+// Hodgman, Communications of the ACM 17, 1974, 32).
+func clipPolygon(p []point, r image.Rectangle) []point {
+	for _, h := range [...]struct{ a, b, c float64 }{ // inside where a x + b y + c >= 0
+		{1, 0, -float64(r.Min.X)},
+		{-1, 0, float64(r.Max.X)},
+		{0, 1, -float64(r.Min.Y)},
+		{0, -1, float64(r.Max.Y)},
+	} {
+		var out []point
+		for i, q := range p {
+			o := p[(i+len(p)-1)%len(p)]
+			dq, do := h.a*q.x+h.b*q.y+h.c, h.a*o.x+h.b*o.y+h.c
+			if (dq >= 0) != (do >= 0) {
+				t := do / (do - dq)
+				out = append(out, point{o.x + (q.x-o.x)*t, o.y + (q.y-o.y)*t})
+			}
+			if dq >= 0 {
+				out = append(out, q)
+			}
+		}
+		p = out
+	}
+	return p
+}
+
+// draw lays the drawing out: the whole section to the left, the inset and the
+// legend to the right.
+func (s *section) draw() *Drawing {
+	d := &Drawing{Width: sectionW, Height: sectionH}
+	d.Title = fmt.Sprintf("Section, %s: %s", s.cut.Title, s.where())
+	if s.found {
+		d.Title += fmt.Sprintf("; stock there %.0f µm", s.gap*1000)
+	}
+	d.box(image.Rect(0, 0, sectionW, sectionH), white, color.RGBA{}, 0)
+	head := s.cut.Title
+	d.write(20, 30, 18, true, 0, ink, "Section: "+render.Clean(head))
+	d.write(20, 50, 13, false, 0, softInk, s.where())
+	whole := frame2{rect: image.Rect(20, 64, sectionW-insetSide-50, sectionH-20)}
+	s.fit(&whole)
+	s.main(d, whole)
+	inset := frame2{rect: image.Rect(sectionW-insetSide-20, 64, sectionW-20, 64+insetSide), mid: s.focus}
+	s.inset(d, whole, inset)
+	s.legend(d, sectionW-insetSide-20, 64+insetSide+24)
+	return d
+}
+
+// fit centres and scales the whole section in its frame.
+func (s *section) fit(f *frame2) {
+	lo, hi := point{math.Inf(1), math.Inf(1)}, point{math.Inf(-1), math.Inf(-1)}
+	for _, o := range append(append([]outline{}, s.nominal...), s.grown...) {
+		for _, p := range o.points {
+			lo = point{math.Min(lo.x, p.x), math.Min(lo.y, p.y)}
+			hi = point{math.Max(hi.x, p.x), math.Max(hi.y, p.y)}
+		}
+	}
+	f.mid = point{(lo.x + hi.x) / 2, (lo.y + hi.y) / 2}
+	w, h := math.Max(hi.x-lo.x, 1e-6), math.Max(hi.y-lo.y, 1e-6)
+	f.scale = math.Min(float64(f.rect.Dx()-80)/w, float64(f.rect.Dy()-110)/h)
+}
+
+// main draws the whole section with the skins along the nominal outline.
+func (s *section) main(d *Drawing, f frame2) {
+	d.box(f.rect, color.RGBA{}, frameInk, 1)
+	d.add(item{paths: f.paths(s.grown, false), closed: true, fill: stock, stroke: grownInk, width: 1})
+	d.add(item{paths: f.paths(s.nominal, false), closed: true, fill: metal})
+	type run struct {
+		skin   region.Skin
+		points []point
+		length float64
+	}
+	var runs []run
+	for _, o := range s.nominal {
+		for i, fc := range o.of {
+			k := s.stage.in.Skins[fc]
+			a, b := f.px(o.points[i]), f.px(o.points[i+1])
+			if i == 0 || runs[len(runs)-1].skin != k {
+				runs = append(runs, run{skin: k, points: []point{a}})
+			}
+			r := &runs[len(runs)-1]
+			r.points = append(r.points, b)
+			r.length += math.Hypot(b.x-a.x, b.y-a.y)
+		}
+	}
+	var of [len(region.Skins)][][]point
+	longest := [len(region.Skins)]int{-1, -1, -1, -1}
+	for i, r := range runs {
+		of[r.skin] = append(of[r.skin], r.points)
+		if j := longest[r.skin]; j < 0 || r.length > runs[j].length {
+			longest[r.skin] = i
+		}
+	}
+	for _, k := range region.Skins {
+		if len(of[k]) > 0 {
+			d.add(item{paths: of[k], stroke: render.Hex(Styles[k].Colour).SRGB(), width: 3.2})
+		}
+	}
+	d.add(item{paths: f.paths(s.nominal, false), closed: true, stroke: nominalInk, width: 0.7})
+	for _, k := range region.Skins {
+		if i := longest[k]; i >= 0 && runs[i].length > 24 {
+			d.badge(beside(runs[i].points, runs[i].length/2, 14), k.Letter())
+		}
+	}
+	s.scaleBar(d, f, 110)
+	b := s.stage.in.BuildDir.Normalize()
+	dir := point{b.Dot(s.plane.u), -b.Dot(s.plane.v)}
+	foot := point{float64(f.rect.Max.X - 20), float64(f.rect.Max.Y - 14)}
+	if math.Hypot(dir.x, dir.y) > 0.2 {
+		d.arrow(foot, point{foot.x + 28*dir.x, foot.y + 28*dir.y}, 2, 10, ink)
+		d.write(foot.x-10, foot.y, 12, false, 1, ink, "build")
+	} else {
+		d.circle(point{foot.x - 2, foot.y - 6}, 6, white, ink, 1.6)
+		text := "build, towards you"
+		d.circle(point{foot.x - 2, foot.y - 6}, 2, ink, color.RGBA{}, 0)
+		if b.Dot(s.plane.normal) < 0 {
+			text = "build, away from you"
+		}
+		d.write(foot.x-14, foot.y, 12, false, 1, ink, text)
+	}
+}
+
+// beside returns a place to the right of a run, outside the metal, at a length along it.
+func beside(p []point, along, off float64) point {
+	for i := 0; i+1 < len(p); i++ {
+		dx, dy := p[i+1].x-p[i].x, p[i+1].y-p[i].y
+		l := math.Hypot(dx, dy)
+		if along <= l && l > 0 {
+			t := along / l
+			// On the screen y points down, so the left-hand metal stays to the left.
+			return point{p[i].x + dx*t - dy/l*off, p[i].y + dy*t + dx/l*off}
+		}
+		along -= l
+	}
+	return p[len(p)-1]
+}
+
+// scaleBar draws a bar of a round length at the lower left.
+func (s *section) scaleBar(d *Drawing, f frame2, most float64) {
+	mm := largestRound(most / f.scale)
+	x, y := float64(f.rect.Min.X+14), float64(f.rect.Max.Y-14)
+	l := mm * f.scale
+	// On white, so that it reads over the part.
+	d.box(image.Rect(int(x)-6, int(y)-26, int(x+math.Max(l, 46))+6, int(y)+6), white, color.RGBA{}, 0)
+	d.line(point{x, y}, point{x + l, y}, 2, ink)
+	d.line(point{x, y - 5}, point{x, y + 1}, 2, ink)
+	d.line(point{x + l, y - 5}, point{x + l, y + 1}, 2, ink)
+	d.write(x, y-9, 12, false, 0, ink, length(mm))
+}
+
+// inset magnifies the focus until the stock is an eighth of the picture wide.
+func (s *section) inset(d *Drawing, whole, f frame2) {
+	stockMM := s.gap
+	if !s.found || stockMM < 1e-4 {
+		stockMM = math.Max(s.stage.figures[Allowance].most/1000, 0.05)
+	}
+	f.scale = insetSide / 6 / stockMM
+	half := float64(insetSide) / 2 / f.scale
+	r := f.rect
+	d.box(r, white, color.RGBA{}, 0)
+	d.add(item{paths: f.paths(s.grown, true), closed: true, fill: stock, clip: r})
+	d.add(item{paths: f.paths(s.nominal, true), closed: true, fill: metal, clip: r})
+	d.add(item{paths: f.paths(s.grown, true), closed: true, stroke: grownInk, width: 3, clip: r})
+	d.add(item{paths: f.paths(s.nominal, true), closed: true, stroke: nominalInk, width: 1.5, clip: r})
+	if s.finished != nil {
+		d.add(item{paths: f.paths(s.finished, true), closed: true, stroke: finishedInk, width: 2.2, dash: [2]float64{9, 5}, clip: r})
+	}
+	s.dimension(d, f)
+	d.box(r, color.RGBA{}, ink, 1.4)
+	s.scaleBar(d, f, 100)
+	d.write(float64(r.Max.X), float64(r.Min.Y-8), 13, false, 1, softInk,
+		fmt.Sprintf("magnified %s times against the section", strconv.FormatFloat(roundTo(f.scale/whole.scale, 2), 'f', -1, 64)))
+	// Where the inset lies.
+	c := whole.px(s.focus)
+	mark := math.Max(half*whole.scale, 7)
+	d.circle(c, mark, color.RGBA{}, ink, 1.6)
+	to := point{float64(r.Min.X), float64(r.Min.Y+r.Max.Y) / 2}
+	l := math.Hypot(to.x-c.x, to.y-c.y)
+	d.line(point{c.x + (to.x-c.x)*mark/l, c.y + (to.y-c.y)*mark/l}, to, 1, ink)
+}
+
+// roundTo rounds to a number of significant digits.
+func roundTo(v float64, digits int) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', digits, 64), 64)
+	if err != nil {
+		return v
+	}
+	return r
+}
+
+// dimension draws the stock between nominal and grown at the focus: two
+// arrows from outside the gap, and its size.
+func (s *section) dimension(d *Drawing, f frame2) {
+	if !s.found {
+		return
+	}
+	a := f.px(s.focus)
+	dir := point{s.dir.x, -s.dir.y}
+	g := s.gap * f.scale
+	b := point{a.x + dir.x*g, a.y + dir.y*g}
+	d.arrow(point{a.x - dir.x*44, a.y - dir.y*44}, a, 1.6, 10, ink)
+	d.arrow(point{b.x + dir.x*44, b.y + dir.y*44}, b, 1.6, 10, ink)
+	text := fmt.Sprintf("%.0f µm", s.gap*1000)
+	w := 9.2*float64(len([]rune(text))) + 10
+	// Beside the outer arrow's tail.
+	t := point{b.x + dir.x*44 - dir.y*(w/2+8), b.y + dir.y*44 + dir.x*20}
+	t.x = clampTo(t.x, float64(f.rect.Min.X)+w/2+4, float64(f.rect.Max.X)-w/2-4)
+	t.y = clampTo(t.y, float64(f.rect.Min.Y)+18, float64(f.rect.Max.Y)-40)
+	d.box(image.Rect(int(t.x-w/2), int(t.y-13), int(t.x+w/2), int(t.y+11)), white, ink, 1)
+	d.write(t.x, t.y+5, 16, true, 0.5, ink, text)
+}
+
+// legend explains the lines.
+func (s *section) legend(d *Drawing, x, y int) {
+	fx, fy := float64(x), float64(y)
+	rows := []struct {
+		text  string
+		col   color.RGBA
+		width float64
+		dash  [2]float64
+	}{
+		{"nominal", nominalInk, 1.5, [2]float64{}},
+		{"grown, to be printed", grownInk, 3, [2]float64{}},
+	}
+	if s.finished != nil {
+		rows = append(rows, struct {
+			text  string
+			col   color.RGBA
+			width float64
+			dash  [2]float64
+		}{"predicted finish", finishedInk, 2.2, [2]float64{9, 5}})
+	}
+	for i, r := range rows {
+		yy := fy + 22*float64(i)
+		d.add(item{paths: [][]point{{{fx, yy - 5}, {fx + 44, yy - 5}}}, stroke: r.col, width: r.width, dash: r.dash})
+		d.write(fx+56, yy, 14, false, 0, ink, r.text)
+	}
+	for i, k := range region.Skins {
+		yy := fy + 22*float64(i)
+		d.line(point{fx + 220, yy - 5}, point{fx + 244, yy - 5}, 4, render.Hex(Styles[k].Colour).SRGB())
+		d.write(fx+250, yy, 13, false, 0, ink, k.Letter()+" "+shortLabels[k])
+	}
+}
+
+var shortLabels = [...]string{
+	region.Upskin: "upskin", region.Vertical: "vertical", region.Downskin: "downskin", region.Platform: "platform",
+}
