@@ -37,7 +37,7 @@ func openArchive(r io.ReaderAt, size int64) (*archive, error) {
 	if string(mark[:2]) != "PK" {
 		return nil, &file.Error{Offset: 0, Found: "this is no zip archive, which a 3MF file is", Remedy: file.Export, Err: file.ErrFormat}
 	}
-	z, err := zip.NewReader(r, size)
+	z, err := zip.NewReader(io.NewSectionReader(r, 0, size), size) // a place outside the file reads as its end
 	if err != nil && !errors.Is(err, zip.ErrInsecurePath) {
 		if errors.Is(err, zip.ErrFormat) || errors.Is(err, zip.ErrAlgorithm) || errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, io.EOF) {
 			return nil, &file.Error{Offset: -1, Found: "the directory of the archive is missing or damaged", Remedy: file.Copy, Err: file.ErrTruncated}

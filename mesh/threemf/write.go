@@ -3,6 +3,7 @@ package threemf
 import (
 	"archive/zip"
 	"bufio"
+	"compress/flate"
 	"fmt"
 	"io"
 	"strconv"
@@ -37,6 +38,9 @@ type WriteOptions struct {
 // Namespace is a prefix with the name it stands for.
 type Namespace struct{ Prefix, URI string }
 
+// level of compression: a tenth larger than at the default of 6, in four fifths of the time.
+const level = 4
+
 // epoch is the first day a zip archive can name. It stands on all entries, so
 // that the same part gives the same bytes.
 var epoch = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
@@ -66,6 +70,7 @@ func Write(w io.Writer, m *mesh.Mesh, opt WriteOptions) error {
 		return err
 	}
 	z := zip.NewWriter(w)
+	z.RegisterCompressor(zip.Deflate, func(w io.Writer) (io.WriteCloser, error) { return flate.NewWriter(w, level) })
 	for _, e := range []struct{ name, text string }{{"[Content_Types].xml", contentTypes}, {relsPath, relationships}} {
 		if err := entryOf(z, e.name, func(w io.Writer) error { _, err := io.WriteString(w, e.text); return err }); err != nil {
 			return err
