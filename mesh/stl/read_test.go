@@ -16,7 +16,7 @@ import (
 	"skinstock/mesh/meshtest"
 )
 
-var renew = flag.Bool("renew", false, "write testdata/stl from the cases")
+var update = flag.Bool("update", false, "write testdata/stl from the cases")
 
 // codes returns the codes of the warnings.
 func codes(f *File) []string {
@@ -80,14 +80,14 @@ func TestTestdataIsCurrent(t *testing.T) {
 	for _, tt := range smallCases() {
 		name := tt.name + ".stl"
 		want[name] = true
-		if *renew {
+		if *update {
 			if err := os.WriteFile(filepath.Join(dir, name), tt.data, 0o644); err != nil {
 				t.Fatal(err)
 			}
 		}
 		got, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil || !bytes.Equal(got, tt.data) {
-			t.Errorf("%s differs from its case (%v): go test ./mesh/stl -renew", name, err)
+			t.Errorf("%s differs from its case (%v): go test ./mesh/stl -update", name, err)
 		}
 	}
 	entries, err := os.ReadDir(dir)
