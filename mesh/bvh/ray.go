@@ -122,12 +122,13 @@ func (t *Tree) walkRay(o, d r3.Vector, tmin, tmax float64, hit func(RayHit) floa
 	}
 }
 
-// raised rounds a limit to single precision, safely upwards.
+// raised rounds a limit to single precision, safely upwards, but stays below
+// the infinity that stands for a box missed.
 func raised(x float64) float32 {
 	if x < 0 {
 		return -1
 	}
-	return float32(x) * slackShare
+	return min(float32(x)*slackShare, math.MaxFloat32)
 }
 
 // enter cuts [tmin,tmax] to the box around the mesh and returns its beginning, false when nothing is left.
