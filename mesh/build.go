@@ -21,6 +21,9 @@ type BuildOptions struct {
 // ErrNoFacets says that there is nothing to build.
 var ErrNoFacets = errors.New("no facets")
 
+// ErrNoVolume says that the facets are sheets that bound no metal.
+var ErrNoVolume = errors.New("the facets enclose no volume")
+
 // Most facets a mesh can have: half-edge numbers, doubled, must fit 32 bits.
 const maxFacets = math.MaxInt32 / 3
 
@@ -116,13 +119,16 @@ type builder struct {
 // mend runs the repairs in order.
 func (b *builder) mend() error {
 	b.dropFolded()
+	b.closeShortEdges()
 	b.topo = b.m.Topology()
 	b.rep.OpenEdges, b.rep.NonManifoldEdges, b.rep.WrongWayEdges = b.topo.OpenEdges, b.topo.NonManifoldEdges, b.topo.WrongWayEdges
 	if !b.topo.Closed() {
 		b.dropDuplicates()
-		b.closeCracks()
+		if b.closeCracks() {
+			b.dropDuplicates() // sheets that the cracks kept apart
+		}
 		b.alignWinding()
-		b.dropFlaps()
+		b.dropMembranes()
 		b.separateEdges()
 	}
 	if !b.topo.Closed() {
@@ -133,7 +139,11 @@ func (b *builder) mend() error {
 		return b.refusal() // not reached as far as is known; better refused than wrong
 	}
 	b.flipFlat()
-	b.turnInverted()
+	shells, label := b.dropFlaps()
+	if len(b.m.Facets) == 0 {
+		return ErrNoVolume
+	}
+	b.turnInverted(shells, label)
 	return nil
 }
 
@@ -279,6 +289,3 @@ func (m *Mesh) compactVertices() {
 		}
 	}
 }
-
-func (b *builder) dropFlaps() {}
-func (b *builder) flipFlat()  {}

@@ -47,10 +47,10 @@ func (m *Mesh) autoWeldTol() float64 {
 // closeCracks joins the sides of cracks, the narrowest first: vertices at open
 // edges that lie within the tolerance of each other become one, and vertices at
 // open edges that lie on another open edge are put into it. A closed body has
-// no open edge, so nothing of it moves.
-func (b *builder) closeCracks() {
+// no open edge, so nothing of it moves. It tells whether anything changed.
+func (b *builder) closeCracks() (any bool) {
 	if b.topo.OpenEdges == 0 || b.opt.WeldTolMM < 0 {
-		return
+		return false
 	}
 	widest := b.opt.WeldTolMM
 	if widest == 0 {
@@ -61,7 +61,8 @@ func (b *builder) closeCracks() {
 		b.rep.WeldTolMM = tol
 		for range 3 { // a joint may bring further vertices onto edges
 			changed := b.joinVertices(tol, noise)
-			changed = b.splitAtVertices(tol) || changed
+			changed = b.splitAtVertices(tol, widest, noise) || changed
+			any = any || changed
 			if !changed || b.topo.OpenEdges == 0 {
 				break
 			}
@@ -70,6 +71,7 @@ func (b *builder) closeCracks() {
 			break
 		}
 	}
+	return any
 }
 
 // openHalves returns the half-edges of edges with a single facet, ascending.
@@ -105,7 +107,14 @@ func (m *Mesh) positions(vertices []int32) []r3.Vector {
 // vertexPair is a joint that could be made.
 type vertexPair struct {
 	d2   float64
-	a, b int32 // places in the list of open vertices, the point of a before that of b
+	a, b int32 // places in a list of points, the point of a before that of b
+}
+
+func newVertexPair(at []r3.Vector, i, j int) vertexPair {
+	if at[j].Cmp(at[i]) < 0 {
+		i, j = j, i
+	}
+	return vertexPair{at[i].Sub(at[j]).Norm2(), int32(i), int32(j)}
 }
 
 // joinVertices joins vertices of open edges within tol, and tells whether it
@@ -121,27 +130,15 @@ func (b *builder) joinVertices(tol, noise float64) bool {
 	var pairs []vertexPair
 	for i, p := range at {
 		grid.inBox(p.Sub(t), p.Add(t), func(j int32) {
-			if d := p.Sub(at[j]).Norm(); p.Cmp(at[j]) < 0 && d <= min(limit[i], limit[j]) {
-				pairs = append(pairs, vertexPair{d * d, int32(i), j})
+			if p.Cmp(at[j]) < 0 && p.Sub(at[j]).Norm() <= min(limit[i], limit[j]) {
+				pairs = append(pairs, newVertexPair(at, i, int(j)))
 			}
 		})
 		if grid.tests > crackWork*len(ends) {
 			return false
 		}
 	}
-	if len(pairs) == 0 {
-		return false
-	}
-	slices.SortFunc(pairs, func(x, y vertexPair) int {
-		if c := cmp.Compare(x.d2, y.d2); c != 0 {
-			return c
-		}
-		if c := at[x.a].Cmp(at[y.a]); c != 0 {
-			return c
-		}
-		return at[x.b].Cmp(at[y.b])
-	})
-	return b.join(ends, at, limit, pairs)
+	return b.join(MendCrack, ends, at, limit, pairs)
 }
 
 // jointLimits returns, for every vertex of the list, how far it may be joined.
@@ -170,9 +167,22 @@ func (m *Mesh) jointLimits(vertices []int32, tol, noise float64) []float64 {
 	return limit
 }
 
-// join makes the joints in order, as far as the joined points stay within reach of each other.
-func (b *builder) join(ends []int32, at []r3.Vector, limit []float64, pairs []vertexPair) bool {
+// join makes the joints, the closest pair first, as far as the joined points
+// stay within reach of each other, and tells whether there were any.
+func (b *builder) join(kind MendKind, ends []int32, at []r3.Vector, limit []float64, pairs []vertexPair) bool {
 	m := b.m
+	if len(pairs) == 0 {
+		return false
+	}
+	slices.SortFunc(pairs, func(x, y vertexPair) int {
+		if c := cmp.Compare(x.d2, y.d2); c != 0 {
+			return c
+		}
+		if c := at[x.a].Cmp(at[y.a]); c != 0 {
+			return c
+		}
+		return at[x.b].Cmp(at[y.b])
+	})
 	to := make([]int32, len(ends)) // the point that each has become, or itself
 	for i := range to {
 		to[i] = int32(i)
@@ -217,7 +227,7 @@ func (b *builder) join(ends []int32, at []r3.Vector, limit []float64, pairs []ve
 			first = v
 		}
 	}
-	b.rep.note(MendCrack, n, m.Vertices[first], move)
+	b.rep.note(kind, n, m.Vertices[first], move)
 	for f := range m.Facets {
 		for k := range 3 {
 			m.Facets[f][k] = number[m.Facets[f][k]]
@@ -229,8 +239,10 @@ func (b *builder) join(ends []int32, at []r3.Vector, limit []float64, pairs []ve
 }
 
 // splitAtVertices puts vertices of open edges into the open edges that they
-// lie on within tol, and tells whether it did.
-func (b *builder) splitAtVertices(tol float64) bool {
+// lie on within tol, and tells whether it did. A vertex so close to an end of
+// the edge that a wider round may yet join the two is left to that round: a
+// crack that runs along its own edge looks the same.
+func (b *builder) splitAtVertices(tol, widest, noise float64) bool {
 	m := b.m
 	open := b.openHalves()
 	if len(open) == 0 {
@@ -238,6 +250,7 @@ func (b *builder) splitAtVertices(tol float64) bool {
 	}
 	ends := m.endsOf(open)
 	at := m.positions(ends)
+	limit := m.jointLimits(ends, widest, noise)
 	length := 0.0
 	for _, h := range open {
 		length += m.Vertices[m.Origin(h)].Sub(m.Vertices[m.Target(h)]).Norm()
@@ -250,6 +263,9 @@ func (b *builder) splitAtVertices(tol float64) bool {
 		u, v, w := m.Origin(h), m.Target(h), m.Origin(Prev(h))
 		p, d := m.Vertices[u], m.Vertices[v].Sub(m.Vertices[u])
 		l := d.Norm()
+		i, _ := slices.BinarySearch(ends, u)
+		k, _ := slices.BinarySearch(ends, v)
+		atU, atV := limit[i], limit[k]
 		had := len(in)
 		// The edge in pieces no longer than a cell.
 		for i, n := 0, int(math.Ceil(l/grid.cell)); i < n; i++ {
@@ -261,7 +277,7 @@ func (b *builder) splitAtVertices(tol float64) bool {
 				}
 				along := at[j].Sub(p).Dot(d) / l
 				off := at[j].Sub(p).Cross(d).Norm() / l
-				if off <= tol && along > tol && along < l-tol {
+				if off <= tol && along > max(tol, min(atU, limit[j])) && l-along > max(tol, min(atV, limit[j])) {
 					in = append(in, edgePoint{h, x, along / l})
 					move = max(move, off)
 				}

@@ -1,59 +1,55 @@
 package mesh
 
-import (
-	"slices"
+import "slices"
 
-	"github.com/golang/geo/r3"
-)
-
-// dropDuplicates leaves out facets that are there twice. Two facets on the
-// same corners that look opposite ways bound nothing and go both: bodies that
-// touch there become one. Of facets that look the same way one stays, unless
-// the surface needs them all: two bodies may share a place of their surfaces,
-// and there a facet left out would open a hole. So extra facets are taken in
-// patches joined by edges, and a patch goes only when no edge ends up with
-// less balance (as many facets one way as the other) than it had. A whole shell
-// that is there twice is such a patch.
+// dropDuplicates leaves out facets that are there more than once.
+//
+// Two facets on the same corners that look opposite ways bound nothing and go
+// both: bodies that touch there become one. But when that would leave an edge
+// with a single facet, the pair is one facet of the surface and a copy turned
+// over, and counts as a duplicate.
+//
+// Of duplicates one stays, unless the surface needs them all: two bodies may
+// have a piece of surface in common, and there a facet left out would open a
+// hole. So spare facets are taken in patches joined by edges, and a patch goes
+// unless it leaves more edges with an odd number of facets than it mends. A
+// whole shell that is there twice is such a patch.
 func (b *builder) dropDuplicates() {
 	m := b.m
-	drop := make([]bool, len(m.Facets))
-	extra := make([]bool, len(m.Facets))
-	walls, extras := 0, 0
-	for _, g := range b.equalFacets() {
-		w := markPairs(m, g, drop)
-		if w > 0 {
-			b.rep.note(MendInnerWall, 2*w, m.centre(int(g[0])), 0)
-			walls += w
-		}
-		first := true
+	groups := b.equalFacets()
+	if len(groups) == 0 {
+		return
+	}
+	paired, spare := make([]bool, len(m.Facets)), make([]bool, len(m.Facets))
+	for _, g := range groups {
+		markPairs(m, g, paired)
+	}
+	b.keepNeeded(paired)
+	for _, g := range groups {
+		kept := false
 		for _, f := range g {
-			if drop[f] {
-				continue
-			}
-			if !first {
-				extra[f] = true
-				extras++
-			}
-			first = false
+			spare[f] = kept && !paired[f]
+			kept = kept || !paired[f]
 		}
 	}
-	if walls > 0 {
-		// Extra facets are numbered anew by keep.
-		n := 0
-		for f := range drop {
-			if !drop[f] {
-				extra[n] = extra[f]
-				n++
-			}
-		}
-		extra = extra[:n]
-		b.keep(drop)
-	}
+	b.keepUseful(spare)
 	dropped := 0
-	if extras > 0 {
-		dropped = b.dropExtras(extra)
+	for f := range spare {
+		switch twin := b.topo.Twin[3*f : 3*f+3]; {
+		case spare[f]:
+			b.rep.note(MendDuplicate, 1, m.centre(f), 0)
+		case paired[f] && twin[0] != None && twin[0]/3 == twin[1]/3 && twin[1]/3 == twin[2]/3:
+			b.rep.note(MendFlap, 1, m.centre(f), 0)
+		case paired[f]:
+			b.rep.note(MendInnerWall, 1, m.centre(f), 0)
+		default:
+			continue
+		}
+		spare[f] = true
+		dropped++
 	}
-	if walls+dropped > 0 {
+	if dropped > 0 {
+		b.keep(spare)
 		b.topo = m.Topology()
 	}
 }
@@ -101,9 +97,8 @@ func (b *builder) equalFacets() [][]int32 {
 	return groups
 }
 
-// markPairs marks pairs of facets of group g that look opposite ways, and
-// returns how many pairs.
-func markPairs(m *Mesh, g []int32, drop []bool) int {
+// markPairs marks pairs of facets of group g that look opposite ways.
+func markPairs(m *Mesh, g []int32, paired []bool) {
 	var even, odd []int32
 	for _, f := range g {
 		if evenTurn(m.Facets[f]) {
@@ -112,11 +107,9 @@ func markPairs(m *Mesh, g []int32, drop []bool) int {
 			odd = append(odd, f)
 		}
 	}
-	n := min(len(even), len(odd))
-	for i := range n {
-		drop[even[i]], drop[odd[i]] = true, true
+	for i := range min(len(even), len(odd)) {
+		paired[even[i]], paired[odd[i]] = true, true
 	}
-	return n
 }
 
 // evenTurn tells whether t is its own ascending order turned around, not mirrored.
@@ -134,63 +127,55 @@ func evenTurn(t [3]int32) bool {
 	return n%2 == 0
 }
 
-// dropExtras leaves out the patches of extra facets that the balance of the
-// edges can spare, and returns the number of facets left out.
-func (b *builder) dropExtras(extra []bool) int {
-	m := b.m
-	patch := newSets(len(m.Facets))
-	worse := make([]int32, len(m.Facets)) // by facet, summed by patch below
-	m.eachEdge(func(e []edgeRef) {
-		lead, before, after := None, 0, 0
-		for _, x := range e {
-			way := 1
-			if x.backward() {
-				way = -1
-			}
-			before += way
-			f := x.half() / 3
-			if !extra[f] {
-				after += way
-				continue
-			}
-			if lead == None {
-				lead = f
-			}
-			patch.join(lead, f)
+// keepNeeded clears the marks of the patches of facets that would leave some
+// edge with a single facet.
+func (b *builder) keepNeeded(drop []bool) {
+	b.judgePatches(drop, func(before, after int) int32 {
+		if after == 1 {
+			return 1
 		}
-		if lead != None {
-			worse[lead] += int32(abs(after) - abs(before))
-		}
+		return 0
 	})
-	for f := range worse {
-		if r := patch.find(int32(f)); r != int32(f) {
-			worse[r] += worse[f]
-		}
-	}
-	drop := make([]bool, len(m.Facets))
-	n := 0
-	var at r3.Vector
-	for f := range extra {
-		if extra[f] && worse[patch.find(int32(f))] <= 0 {
-			if n == 0 {
-				at = m.centre(f)
-			}
-			drop[f] = true
-			n++
-		}
-	}
-	b.rep.note(MendDuplicate, n, at, 0)
-	if n > 0 {
-		b.keep(drop)
-	}
-	return n
 }
 
-func abs(x int) int {
-	if x < 0 {
-		return -x
+// keepUseful clears the marks of the patches of facets that would leave more
+// edges with an odd number of facets than before.
+func (b *builder) keepUseful(drop []bool) {
+	b.judgePatches(drop, func(before, after int) int32 { return int32(after%2 - before%2) })
+}
+
+// judgePatches clears the marks of those patches of marked facets, joined by
+// edges, whose harm is positive: the sum over their edges of what harm makes of
+// the number of facets before and after.
+func (b *builder) judgePatches(drop []bool, harm func(before, after int) int32) {
+	m := b.m
+	patch := newSets(len(m.Facets))
+	sum := make([]int32, len(m.Facets)) // by facet, gathered by patch below
+	m.eachEdge(func(e []edgeRef) {
+		lead, after := None, 0
+		for _, x := range e {
+			f := x.half() / 3
+			switch {
+			case !drop[f]:
+				after++
+			case lead == None:
+				lead = f
+			default:
+				patch.join(lead, f)
+			}
+		}
+		if lead != None {
+			sum[lead] += harm(len(e), after)
+		}
+	})
+	for f := range sum {
+		if r := patch.find(int32(f)); r != int32(f) {
+			sum[r] += sum[f]
+		}
 	}
-	return x
+	for f := range drop {
+		drop[f] = drop[f] && sum[patch.find(int32(f))] <= 0
+	}
 }
 
 // eachEdge calls visit once for every edge with its half-edges, ascending, in

@@ -14,8 +14,9 @@ type MendKind uint8
 // Kinds of mends, in the order in which they are tried.
 const (
 	MendFolded     MendKind = iota // facets with two equal corners, left out
-	MendDuplicate                  // facets present twice, one left out
-	MendInnerWall                  // pairs of facets back to back, both left out
+	MendShortEdge                  // edges shorter than a coordinate's rounding, closed up
+	MendDuplicate                  // facets present more than once, all but one left out
+	MendInnerWall                  // facets with metal on both sides, left out
 	MendCrack                      // vertices of open edges joined within the tolerance
 	MendTJunction                  // vertices of open edges put into the edge they lie on
 	MendFlap                       // sheets of no thickness, left out
@@ -27,12 +28,13 @@ const (
 )
 
 var mendNames = [...]string{
-	"folded_facets", "duplicate_facets", "inner_walls", "cracks", "t_junctions", "flaps",
+	"folded_facets", "short_edges", "duplicate_facets", "inner_walls", "cracks", "t_junctions", "flaps",
 	"flat_facets", "winding", "inverted_shells", "touching_edges", "touching_points",
 }
 
 var mendTexts = [...]string{
-	"facets with two equal corners left out", "duplicate facets left out", "back-to-back facets left out",
+	"facets with two equal corners left out", "ends of edges joined that are shorter than a coordinate is rounded",
+	"duplicate facets left out", "facets of walls inside the metal left out",
 	"vertices joined across cracks", "vertices put into the edges they lie on", "facets of sheets without thickness left out",
 	"facets without area flipped away", "facets turned to agree with their neighbours", "shells turned outside out",
 	"edges doubled along which bodies touch", "vertices doubled at which bodies touch",

@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -45,8 +46,15 @@ func balanced(e []edgeRef) bool {
 	return 2*n == len(e)
 }
 
-// pairByAngle enters the half-edges of one balanced edge into twin.
-func (m *Mesh) pairByAngle(e []edgeRef, twin []int32) {
+// spoke is one half-edge of an edge, with the direction in which its facet
+// leaves the edge: the angle about the axis from the lower to the higher vertex.
+type spoke struct {
+	angle float64 // rad, -pi to pi
+	e     edgeRef
+}
+
+// spokes returns the half-edges of an edge in the order of their facets around it.
+func (m *Mesh) spokes(e []edgeRef) []spoke {
 	h := e[0].half()
 	u, v := m.Origin(h), m.Target(h)
 	if e[0].backward() {
@@ -55,24 +63,23 @@ func (m *Mesh) pairByAngle(e []edgeRef, twin []int32) {
 	axis := m.Vertices[v].Sub(m.Vertices[u]).Normalize()
 	x := axis.Ortho()
 	y := axis.Cross(x)
-	type spoke struct {
-		angle float64
-		e     edgeRef
-	}
 	spokes := make([]spoke, len(e))
 	for i, r := range e {
 		d := m.Vertices[m.Origin(Prev(r.half()))].Sub(m.Vertices[u])
 		spokes[i] = spoke{math.Atan2(d.Dot(y), d.Dot(x)), r}
 	}
-	slices.SortStableFunc(spokes, func(a, b spoke) int {
-		switch {
-		case a.angle < b.angle:
-			return -1
-		case a.angle > b.angle:
-			return 1
+	slices.SortFunc(spokes, func(a, b spoke) int {
+		if c := cmp.Compare(a.angle, b.angle); c != 0 {
+			return c
 		}
 		return int(a.e.half()) - int(b.e.half())
 	})
+	return spokes
+}
+
+// pairByAngle enters the half-edges of one balanced edge into twin.
+func (m *Mesh) pairByAngle(e []edgeRef, twin []int32) {
+	spokes := m.spokes(e)
 	// Seen against the axis, angles grow counterclockwise. The metal of a facet
 	// that runs forward lies on its clockwise side: its normal is axis x d. So a
 	// stretch of metal opens at a backward half-edge and closes at the next

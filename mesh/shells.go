@@ -125,20 +125,70 @@ func upper(a, b r3.Vector) r3.Vector {
 	return r3.Vector{X: max(a.X, b.X), Y: max(a.Y, b.Y), Z: max(a.Z, b.Z)}
 }
 
+// dropFlaps leaves out closed shells that lie flat in a plane, and returns the
+// shells that stay, with every facet's.
+func (b *builder) dropFlaps() ([]Shell, []int32) {
+	m := b.m
+	label, count := m.shellLabels(b.topo)
+	shells := m.shellMeasures(b.topo, label, count)
+	tol := m.rounding()
+	var drop []bool
+	for s := range shells {
+		if !m.flatShell(&shells[s], tol) {
+			continue
+		}
+		if drop == nil {
+			drop = make([]bool, len(m.Facets))
+		}
+		for _, f := range shells[s].Facets {
+			drop[f] = true
+		}
+		b.rep.note(MendFlap, len(shells[s].Facets), m.centre(int(shells[s].Facets[0])), 0)
+	}
+	if drop == nil {
+		return shells, label
+	}
+	b.keep(drop)
+	b.topo = m.Topology()
+	label, count = m.shellLabels(b.topo)
+	return m.shellMeasures(b.topo, label, count), label
+}
+
+// flatShell tells whether all of a shell lies in one plane, to within tol,
+// the rounding of its coordinates.
+func (m *Mesh) flatShell(s *Shell, tol float64) bool {
+	if math.Abs(s.VolumeMM3) > tol*s.AreaMM2 { // more than a sheet two roundings thick
+		return false
+	}
+	var n r3.Vector
+	for _, f := range s.Facets {
+		if a := m.AreaNormal(int(f)); a.Norm2() > n.Norm2() {
+			n = a
+		}
+	}
+	n = n.Normalize()
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, f := range s.Facets {
+		for k := range 3 {
+			d := n.Dot(m.Corner(int(f), k).Sub(s.Lo))
+			lo, hi = min(lo, d), max(hi, d)
+		}
+	}
+	return hi-lo <= 2*tol
+}
+
 // turnInverted turns shells that are inside out. From the outside in, a shell
 // of negative volume is a cavity when it lies in metal, and inverted
 // otherwise. When a shell is turned, a shell right inside it that was its
 // opposite in the file is turned too: the part was inverted as a whole,
 // cavities included.
-func (b *builder) turnInverted() {
+func (b *builder) turnInverted(shells []Shell, label []int32) {
 	m := b.m
-	label, count := m.shellLabels(b.topo)
-	shells := m.shellMeasures(b.topo, label, count)
 	inside := m.nesting(shells, label)
 	parent := innermost(shells, inside)
-	turned := make([]bool, count)
+	turned := make([]bool, len(shells))
 	metal := func(s int32) bool { return (shells[s].VolumeMM3 > 0) != turned[s] }
-	any := false
+	changed := false
 	for _, s := range byDepth(inside) {
 		around := 0
 		for _, p := range inside[s] {
@@ -152,7 +202,7 @@ func (b *builder) turnInverted() {
 		opposite := p != None && turned[p] && (shells[s].VolumeMM3 > 0) != (shells[p].VolumeMM3 > 0)
 		if opposite || !metal(s) && around <= 0 {
 			turned[s] = true
-			any = true
+			changed = true
 			b.rep.note(MendInverted, 1, m.centre(int(shells[s].Facets[0])), 0)
 		} else if metal(s) && around > 0 {
 			if b.rep.Nested == 0 {
@@ -161,7 +211,7 @@ func (b *builder) turnInverted() {
 			b.rep.Nested++
 		}
 	}
-	if !any {
+	if !changed {
 		return
 	}
 	for f, s := range label {
