@@ -114,13 +114,18 @@ type builder struct {
 	rep  *Repairs
 	opt  BuildOptions
 	topo *Topology
+
+	rounding float64 // mm, see Mesh.rounding
+	sound    bool    // the file's surface closes and has no facet of next to no height
 }
 
 // mend runs the repairs in order.
 func (b *builder) mend() error {
+	b.rounding = b.m.rounding()
 	b.dropFolded()
-	b.closeShortEdges()
+	b.sound = b.closeShortEdges() == 0
 	b.topo = b.m.Topology()
+	b.sound = b.sound && b.topo.Closed()
 	b.rep.OpenEdges, b.rep.NonManifoldEdges, b.rep.WrongWayEdges = b.topo.OpenEdges, b.topo.NonManifoldEdges, b.topo.WrongWayEdges
 	if !b.topo.Closed() {
 		b.dropDuplicates()

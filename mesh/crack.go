@@ -31,11 +31,11 @@ const (
 	crackWork = 2000
 )
 
-// noise returns the size, mm, below which coordinates mean nothing.
-func (m *Mesh) noise() float64 {
+// rounding returns the spacing of float32 numbers at the largest coordinate,
+// mm. Points closer than that cannot be told apart all over the part.
+func (m *Mesh) rounding() float64 {
 	lo, hi := m.Bounds()
-	size := max(math.Abs(lo.X), math.Abs(lo.Y), math.Abs(lo.Z), math.Abs(hi.X), math.Abs(hi.Y), math.Abs(hi.Z))
-	return noiseULPs * math.Ldexp(size, -23)
+	return math.Ldexp(max(math.Abs(lo.X), math.Abs(lo.Y), math.Abs(lo.Z), math.Abs(hi.X), math.Abs(hi.Y), math.Abs(hi.Z)), -23)
 }
 
 // autoWeldTol returns the widest crack to close on a part of this size, mm.
@@ -56,7 +56,7 @@ func (b *builder) closeCracks() (any bool) {
 	if widest == 0 {
 		widest = b.m.autoWeldTol()
 	}
-	noise := min(b.m.noise(), widest)
+	noise := min(noiseULPs*b.rounding, widest)
 	for tol := noise; b.topo.OpenEdges > 0; tol = min(tol*crackStep, widest) {
 		b.rep.WeldTolMM = tol
 		for range 3 { // a joint may bring further vertices onto edges

@@ -7,10 +7,6 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// rounding returns the spacing of float32 numbers at the largest coordinate,
-// mm. Points closer than that cannot be told apart all over the part.
-func (m *Mesh) rounding() float64 { return m.noise() / noiseULPs }
-
 // lowFacets returns the facets whose height is at most low, ascending: flat
 // ones and needles.
 func (m *Mesh) lowFacets(low float64) []int32 {
@@ -25,13 +21,14 @@ func (m *Mesh) lowFacets(low float64) []int32 {
 
 // closeShortEdges joins the ends of edges that are no longer than a
 // coordinate's rounding: the needles at them have normals without meaning.
-// Facets that fold up are left out.
-func (b *builder) closeShortEdges() {
+// Facets that fold up are left out. It returns how many facets were that low.
+func (b *builder) closeShortEdges() int {
 	m := b.m
-	tol := m.rounding()
+	tol := b.rounding
+	low := m.lowFacets(tol)
 	var ends []int32
 	var edges [][2]int32
-	for _, f := range m.lowFacets(tol) {
+	for _, f := range low {
 		t := m.Facets[f]
 		for k := range 3 {
 			u, v := t[k], t[(k+1)%3]
@@ -42,7 +39,7 @@ func (b *builder) closeShortEdges() {
 		}
 	}
 	if len(edges) == 0 {
-		return
+		return len(low)
 	}
 	slices.Sort(ends)
 	ends = slices.Compact(ends)
@@ -58,6 +55,7 @@ func (b *builder) closeShortEdges() {
 		pairs[i] = newVertexPair(at, p, q)
 	}
 	b.join(MendShortEdge, ends, at, limit, pairs)
+	return len(low)
 }
 
 // flipFlat takes facets without area out of a closed surface. Such a facet has
@@ -67,8 +65,11 @@ func (b *builder) closeShortEdges() {
 // counts as without area when it is lower than a coordinate can be rounded by,
 // which leaves its normal without meaning.
 func (b *builder) flipFlat() {
+	if b.sound {
+		return
+	}
 	m := b.m
-	low := m.rounding() / 2
+	low := b.rounding / 2
 	flat := m.lowFacets(low)
 	first, flips, move := None, 0, 0.0
 	// A chain of flat facets is undone from its end, one a round.

@@ -1,10 +1,6 @@
 package mesh
 
-import (
-	"math"
-
-	"github.com/golang/geo/r3"
-)
+import "github.com/golang/geo/r3"
 
 // Mesh is an indexed triangle mesh. Lengths are mm.
 type Mesh struct {
@@ -84,8 +80,7 @@ func (m *Mesh) Bounds() (lo, hi r3.Vector) {
 	}
 	lo, hi = m.Vertices[0], m.Vertices[0]
 	for _, v := range m.Vertices[1:] {
-		lo = r3.Vector{X: math.Min(lo.X, v.X), Y: math.Min(lo.Y, v.Y), Z: math.Min(lo.Z, v.Z)}
-		hi = r3.Vector{X: math.Max(hi.X, v.X), Y: math.Max(hi.Y, v.Y), Z: math.Max(hi.Z, v.Z)}
+		lo, hi = lower(lo, v), upper(hi, v)
 	}
 	return lo, hi
 }

@@ -94,8 +94,7 @@ func (m *Mesh) nestingRays(shells []Shell) *nestRays {
 	}
 	// A float32 coordinate is off by 2^-24 of its size at most; four times
 	// that covers a point and a facet of three corners.
-	l, h := m.Bounds()
-	r.eps = 4 * math.Ldexp(max(math.Abs(l.X), math.Abs(l.Y), math.Abs(l.Z), math.Abs(h.X), math.Abs(h.Y), math.Abs(h.Z)), -24)
+	r.eps = 2 * m.rounding()
 
 	side := int(math.Ceil(math.Sqrt(float64(len(r.at)))))
 	r.nx, r.ny = side, side
@@ -124,11 +123,11 @@ func perUnit(width float64, cells int) float64 {
 }
 
 func (r *nestRays) col(x float64) int {
-	return int(math.Max(-1, math.Min(float64(r.nx), math.Floor((x-r.lo.X)*r.perX))))
+	return int(max(-1, min(float64(r.nx), math.Floor((x-r.lo.X)*r.perX))))
 }
 
 func (r *nestRays) row(y float64) int {
-	return int(math.Max(-1, math.Min(float64(r.ny), math.Floor((y-r.lo.Y)*r.perY))))
+	return int(max(-1, min(float64(r.ny), math.Floor((y-r.lo.Y)*r.perY))))
 }
 
 func (r *nestRays) cell(p r3.Vector) int {
@@ -172,13 +171,12 @@ func (m *Mesh) castUp(r *nestRays, shells []Shell, label []int32) []rayHit {
 		}
 		a, b, c := m.Triangle(f)
 		y0, y1 := min(a.Y, b.Y, c.Y), max(a.Y, b.Y, c.Y)
-		// A cell more on every side costs little and forgives rounding.
-		for j := max(0, r.row(y0)-1); j <= min(r.ny-1, r.row(y1)+1); j++ {
+		for j, last := max(0, r.row(y0)), min(r.ny-1, r.row(y1)); j <= last; j++ {
 			x0, x1 := r.span(a, b, c, j)
 			if x0 > x1 {
 				continue
 			}
-			for i := max(0, r.col(x0)-1); i <= min(r.nx-1, r.col(x1)+1); i++ {
+			for i, last := max(0, r.col(x0-r.eps)), min(r.nx-1, r.col(x1+r.eps)); i <= last; i++ {
 				cell := j*r.nx + i
 				for _, q := range r.cells[r.start[cell]:r.start[cell+1]] {
 					if h := m.passUp(r, shells, q, s, a, b, c); h.ray != None {
@@ -191,10 +189,16 @@ func (m *Mesh) castUp(r *nestRays, shells []Shell, label []int32) []rayHit {
 	return hits
 }
 
-// span returns the extent in x of a triangle within row j and its neighbours.
+// span returns the extent in x of a triangle within row j and its neighbours,
+// which is more than in row j alone. Columns and rows never decrease with x and
+// y, rounding included, so the cells between those of the ends hold every ray
+// in the shadow of the triangle.
 func (r *nestRays) span(a, b, c r3.Vector, j int) (x0, x1 float64) {
 	x0, x1 = math.Inf(1), math.Inf(-1)
 	lo, hi := math.Inf(-1), math.Inf(1)
+	if r.row(min(a.Y, b.Y, c.Y)) == r.row(max(a.Y, b.Y, c.Y)) {
+		return min(a.X, b.X, c.X), max(a.X, b.X, c.X)
+	}
 	if r.perY > 0 {
 		lo, hi = r.lo.Y+float64(j-1)/r.perY, r.lo.Y+float64(j+2)/r.perY
 	}

@@ -131,7 +131,7 @@ func (b *builder) dropFlaps() ([]Shell, []int32) {
 	m := b.m
 	label, count := m.shellLabels(b.topo)
 	shells := m.shellMeasures(b.topo, label, count)
-	tol := m.rounding()
+	tol := b.rounding
 	var drop []bool
 	for s := range shells {
 		if !m.flatShell(&shells[s], tol) {
