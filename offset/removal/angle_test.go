@@ -63,8 +63,9 @@ func TestTableMeetsItsRows(t *testing.T) {
 
 // Between two rows the curve stays between their values and never turns.
 func TestTableDoesNotOvershoot(t *testing.T) {
+	base := tableRecipe(t, "")
 	rapid.Check(t, func(rt *rapid.T) {
-		r := tableRecipe(t, "")
+		r := base.Clone()
 		n := rapid.IntRange(2, 8).Draw(rt, "rows")
 		rows := make([]recipe.TableRow, n)
 		deg := 0.0
