@@ -192,7 +192,7 @@ func clipPolygon(p []point, r image.Rectangle) []point {
 // legend to the right.
 func (s *section) draw() *Drawing {
 	d := &Drawing{Width: sectionW, Height: sectionH}
-	d.Title = fmt.Sprintf("Section, %s: %s", s.cut.Title, s.where())
+	d.Title = fmt.Sprintf("Section, %s: %s", render.Clean(s.cut.Title), s.where())
 	if s.found {
 		d.Title += fmt.Sprintf("; stock there %.0f µm", s.gap*1000)
 	}
