@@ -57,20 +57,61 @@ func newPlot(x, y string) *plot.Plot {
 		a.Label.Padding = 4
 		a.Padding = 2
 	}
+	p.X.Tick.Marker, p.Y.Tick.Marker = ticker{}, ticker{}
 	p.Legend.TextStyle.Font = f(12)
 	p.Legend.TextStyle.Color = ink
-	p.Legend.Top = true
-	p.Legend.Padding = 3
-	p.Legend.ThumbnailWidth = 22
 	return p
 }
 
-// finish writes the plot.
-func (c *Chart) finish(p *plot.Plot) error {
-	// Room above and to the right, so that end labels are not cut.
+// ticker labels round values.
+type ticker struct{}
+
+// Ticks returns about six marks.
+func (ticker) Ticks(lo, hi float64) []plot.Tick {
+	values, decimals := render.Ticks(lo, hi, 6)
+	var ts []plot.Tick
+	for _, v := range values {
+		ts = append(ts, plot.Tick{Value: v, Label: fmt.Sprintf("%.*f", decimals, v)})
+	}
+	return ts
+}
+
+// key is an entry of the legend.
+type key struct {
+	text string
+	sign plot.Thumbnailer
+}
+
+// keyHeight is the height of a row of the legend in points.
+const keyHeight = 20
+
+// drawKeys writes the legend in rows at the top and returns the height used.
+func drawKeys(c draw.Canvas, p *plot.Plot, keys []key) vg.Length {
+	if len(keys) == 0 {
+		return 0
+	}
+	sty := p.Legend.TextStyle
+	x, y := c.Min.X+44, c.Max.Y-14
+	rows := vg.Length(1)
+	for _, k := range keys {
+		w := 28 + sty.Width(k.text) + 16
+		if x+w > c.Max.X && x > c.Min.X+44 {
+			x, y, rows = c.Min.X+44, y-keyHeight, rows+1
+		}
+		k.sign.Thumbnail(&draw.Canvas{Canvas: c.Canvas, Rectangle: vg.Rectangle{Min: vg.Point{X: x, Y: y - 2}, Max: vg.Point{X: x + 22, Y: y + 10}}})
+		c.FillText(sty, vg.Point{X: x + 28, Y: y}, k.text)
+		x += w
+	}
+	return rows*keyHeight + 4
+}
+
+// finish writes the plot below its legend.
+func (c *Chart) finish(p *plot.Plot, keys []key) error {
 	canvas := vgsvg.New(width, height)
-	dc := draw.Crop(draw.New(canvas), 4, -12, 4, -8)
-	p.Draw(dc)
+	whole := draw.New(canvas)
+	used := drawKeys(whole, p, keys)
+	// Room above and to the right, so that end labels are not cut.
+	p.Draw(draw.Crop(whole, 4, -14, 4, -8-used))
 	var b bytes.Buffer
 	if _, err := canvas.WriteTo(&b); err != nil {
 		return fmt.Errorf("writing the chart %q: %w", c.Title, err)

@@ -73,17 +73,19 @@ func (b bins) stack(c *Chart, format string) blocks {
 	return bs
 }
 
-// legend adds the classes that have area.
-func (b bins) legend(p *plot.Plot) {
+// keys lists the classes that have area.
+func (b bins) keys() []key {
+	var ks []key
 	for _, k := range region.Skins {
 		sum := 0.0
 		for _, a := range b.area {
 			sum += a[k]
 		}
 		if sum > 0 {
-			p.Legend.Add(k.Letter()+" "+k.String(), block{fill: skinColour(k), hatch: skinHatch[k]})
+			ks = append(ks, key{k.Letter() + " " + k.String(), block{fill: skinColour(k), hatch: skinHatch[k]}})
 		}
 	}
+	return ks
 }
 
 var byShare = []string{"upskin, % of area", "vertical", "downskin", "platform", "together"}
@@ -103,11 +105,9 @@ func AllowanceByArea(ps []Patch) (*Chart, error) {
 	b := spread(ps, func(p Patch) float64 { return p.Value }, 0, math.Max(top, 1), 24)
 	p := newPlot("allowance, µm", "share of the area, %")
 	p.Add(horizontal(), b.stack(c, "%g"))
-	b.legend(p)
-	p.Legend.Left = true
 	p.X.Min, p.Y.Min = 0, 0
-	p.Y.Max *= 1.05
-	return c, c.finish(p)
+	p.Y.Max = math.Max(p.Y.Max*1.05, 1)
+	return c, c.finish(p, b.keys())
 }
 
 // DeviationHistogram shows the proof: stock found less stock called for, in um.
@@ -132,7 +132,6 @@ func DeviationHistogram(ps []Patch) (*Chart, error) {
 	b := spread(ps, func(p Patch) float64 { return p.Value }, lo, hi, 30)
 	p := newPlot("deviation, µm (negative: too little stock)", "share of the area, %")
 	p.Add(horizontal(), b.stack(c, "%.4g"))
-	b.legend(p)
 	p.Y.Min = 0
 	p.Y.Max = math.Max(p.Y.Max*1.05, 1)
 	zero, err := plotter.NewLine(plotter.XYs{{X: 0, Y: 0}, {X: 0, Y: p.Y.Max}})
@@ -141,7 +140,7 @@ func DeviationHistogram(ps []Patch) (*Chart, error) {
 	}
 	zero.Width, zero.Color = 1.4, ink
 	p.Add(zero)
-	return c, c.finish(p)
+	return c, c.finish(p, b.keys())
 }
 
 // Roughness is Ra of a class before and after the bath, in um.
@@ -172,8 +171,7 @@ func RoughnessBeforeAfter(rs []Roughness, targetUM float64) (*Chart, error) {
 	p.X.Tick.Marker = ticks
 	p.X.Min, p.X.Max, p.Y.Min = -0.6, float64(len(rs))-0.4, 0
 	p.Y.Max *= 1.1
-	p.Legend.Add("as built (colour of the skin)", block{fill: color.RGBA{0xBB, 0xBB, 0xBB, 255}})
-	p.Legend.Add("after the bath", block{fill: after})
+	keys := []key{{"as built (look of the skin)", block{fill: color.RGBA{0xBB, 0xBB, 0xBB, 255}, hatch: rising}}, {"expected after the bath", block{fill: after}}}
 	if targetUM > 0 {
 		l, err := plotter.NewLine(plotter.XYs{{X: p.X.Min, Y: targetUM}, {X: p.X.Max, Y: targetUM}})
 		if err != nil {
@@ -181,9 +179,9 @@ func RoughnessBeforeAfter(rs []Roughness, targetUM float64) (*Chart, error) {
 		}
 		l.Width, l.Color, l.Dashes = 1.4, color.RGBA{0xCC, 0x00, 0x00, 255}, plotDashes
 		p.Add(l)
-		p.Legend.Add(fmt.Sprintf("target %.2f µm", targetUM), l)
+		keys = append(keys, key{fmt.Sprintf("target %.2f µm", targetUM), l})
 	}
-	return c, c.finish(p)
+	return c, c.finish(p, keys)
 }
 
 // Curve is Ra as built against the inclination, for one side.
@@ -201,7 +199,6 @@ func Orientation(ps []Patch, curves []Curve) (*Chart, error) {
 	p := newPlot("inclination to the platform, °", "share of the area, %")
 	bs := b.stack(c, "%g")
 	p.Add(horizontal(), bs)
-	b.legend(p)
 	p.X.Min, p.X.Max, p.Y.Min = 0, 90, 0
 	p.Y.Max = math.Max(p.Y.Max*1.15, 1)
 	most := 0.0
@@ -217,6 +214,16 @@ func Orientation(ps []Patch, curves []Curve) (*Chart, error) {
 	c.Alt = fmt.Sprintf("Share of the area by inclination to the platform; downskins make up %.1f %%",
 		100*down/math.Max(b.total, math.SmallestNonzeroFloat64))
 	// Curves share the axis of the area by a round factor, which their names tell.
+	keys := b.keys()
+	p.X.Tick.Marker = plot.ConstantTicks{
+		{Value: 0, Label: "0"},
+		{Value: 15, Label: "15"},
+		{Value: 30, Label: "30"},
+		{Value: 45, Label: "45"},
+		{Value: 60, Label: "60"},
+		{Value: 75, Label: "75"},
+		{Value: 90, Label: "90"},
+	}
 	factor := 1.0
 	if most > 0 {
 		factor = roundDown(p.Y.Max / most)
@@ -237,10 +244,12 @@ func Orientation(ps []Patch, curves []Curve) (*Chart, error) {
 		if i%2 == 1 {
 			l.Dashes = plotDashes
 		}
-		p.Add(l)
-		p.Legend.Add(fmt.Sprintf("Ra %s, µm × %g", render.Clean(cu.Name), factor), l)
+		under := *l // a white rim, so that the line shows on every colour
+		under.Width, under.Color, under.Dashes = 5, color.White, nil
+		p.Add(&under, l)
+		keys = append(keys, key{fmt.Sprintf("Ra %s, µm × %g", render.Clean(cu.Name), factor), l})
 	}
-	return c, c.finish(p)
+	return c, c.finish(p, keys)
 }
 
 // roundDown returns the largest of 1, 2 and 5 times a power of ten up to v.
