@@ -149,6 +149,9 @@ func (b *builder) mend() error {
 		return ErrNoVolume
 	}
 	b.turnInverted(shells, label)
+	if b.rep.Total() > 0 {
+		b.compact()
+	}
 	return nil
 }
 
@@ -180,7 +183,7 @@ func (m *Mesh) centre(f int) r3.Vector {
 }
 
 // keep leaves out the facets with drop set, and takes source numbers,
-// attributes and solids along. The vertices stay; see compactVertices.
+// attributes and solids along. The vertices stay; see compact.
 func (b *builder) keep(drop []bool) {
 	m := b.m
 	b.makeSource()
@@ -269,23 +272,23 @@ func (b *builder) dropFolded() {
 	}
 }
 
-// compactVertices leaves out vertices that no facet uses.
-func (m *Mesh) compactVertices() {
-	used := make([]bool, len(m.Vertices))
-	for _, t := range m.Facets {
-		used[t[0]], used[t[1]], used[t[2]] = true, true, true
-	}
+// compact leaves out vertices that no facet uses any more.
+func (b *builder) compact() {
+	m := b.m
 	number := make([]int32, len(m.Vertices))
+	for v := range number {
+		number[v] = None
+	}
+	for _, t := range m.Facets {
+		number[t[0]], number[t[1]], number[t[2]] = 0, 0, 0
+	}
 	n := int32(0)
 	for v := range m.Vertices {
-		if used[v] {
+		if number[v] != None {
 			m.Vertices[n] = m.Vertices[v]
 			number[v] = n
 			n++
 		}
-	}
-	if int(n) == len(m.Vertices) {
-		return
 	}
 	m.Vertices = m.Vertices[:n]
 	for f := range m.Facets {
@@ -293,4 +296,11 @@ func (m *Mesh) compactVertices() {
 			m.Facets[f][k] = number[m.Facets[f][k]]
 		}
 	}
+	touching := b.rep.Touching[:0]
+	for _, v := range b.rep.Touching {
+		if number[v] != None {
+			touching = append(touching, number[v])
+		}
+	}
+	b.rep.Touching = touching
 }

@@ -33,12 +33,13 @@ func (b *builder) dropDuplicates() {
 		}
 	}
 	b.keepUseful(spare)
+	alone := b.standAlone(paired)
 	dropped := 0
 	for f := range spare {
-		switch twin := b.topo.Twin[3*f : 3*f+3]; {
+		switch {
 		case spare[f]:
 			b.rep.note(MendDuplicate, 1, m.centre(f), 0)
-		case paired[f] && twin[0] != None && twin[0]/3 == twin[1]/3 && twin[1]/3 == twin[2]/3:
+		case alone[f]:
 			b.rep.note(MendFlap, 1, m.centre(f), 0)
 		case paired[f]:
 			b.rep.note(MendInnerWall, 1, m.centre(f), 0)
@@ -142,6 +143,13 @@ func (b *builder) keepNeeded(drop []bool) {
 // edges with an odd number of facets than before.
 func (b *builder) keepUseful(drop []bool) {
 	b.judgePatches(drop, func(before, after int) int32 { return int32(after%2 - before%2) })
+}
+
+// standAlone returns the marked facets whose patch touches no other facet at any edge.
+func (b *builder) standAlone(marked []bool) []bool {
+	alone := slices.Clone(marked)
+	b.judgePatches(alone, func(before, after int) int32 { return int32(min(after, 1)) })
+	return alone
 }
 
 // judgePatches clears the marks of those patches of marked facets, joined by

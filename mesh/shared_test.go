@@ -128,9 +128,7 @@ func requireFans(t *testing.T, m *mesh.Mesh, topo *mesh.Topology) {
 	in := m.Incidence()
 	for v := range m.Vertices {
 		around := in.Of(int32(v))
-		if len(around) == 0 {
-			continue
-		}
+		require.NotEmpty(t, around, "vertex without a facet")
 		n := 0
 		for h := around[0]; ; {
 			n++

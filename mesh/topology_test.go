@@ -1,0 +1,80 @@
+package mesh_test
+
+import (
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"skinstock/mesh"
+	"skinstock/mesh/solid"
+)
+
+// naiveTopology pairs half-edges by a map, the obvious way.
+func naiveTopology(m *mesh.Mesh) *mesh.Topology {
+	t := &mesh.Topology{Twin: make([]int32, 3*len(m.Facets))}
+	at := map[[2]int32][]int32{}
+	for h := range int32(3 * len(m.Facets)) {
+		u, v := m.Origin(h), m.Target(h)
+		e := [2]int32{min(u, v), max(u, v)}
+		at[e] = append(at[e], h)
+		t.Twin[h] = mesh.None
+	}
+	for _, hs := range at {
+		switch {
+		case len(hs) == 1:
+			t.OpenEdges++
+		case len(hs) > 2:
+			t.NonManifoldEdges++
+		case m.Origin(hs[0]) == m.Origin(hs[1]):
+			t.WrongWayEdges++
+		default:
+			t.Twin[hs[0]], t.Twin[hs[1]] = hs[1], hs[0]
+		}
+	}
+	return t
+}
+
+func TestTopologyAgreesWithMap(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := int32(rapid.IntRange(3, 12).Draw(t, "vertices"))
+		m := &mesh.Mesh{Vertices: make([]r3.Vector, n)}
+		for range rapid.IntRange(0, 60).Draw(t, "facets") {
+			a := rapid.Int32Range(0, n-1).Draw(t, "a")
+			b := (a + 1 + rapid.Int32Range(0, n-3).Draw(t, "b")) % n
+			c := rapid.Int32Range(0, n-1).Draw(t, "c")
+			if c == a || c == b {
+				continue
+			}
+			m.Facets = append(m.Facets, [3]int32{a, b, c})
+		}
+		require.Equal(t, naiveTopology(m), m.Topology())
+	})
+}
+
+// The hub of a fan has a long bucket, which is searched in another way.
+func TestTopologyOfFan(t *testing.T) {
+	m := solid.Cylinder(5, 2, 300)
+	require.Equal(t, naiveTopology(m), m.Topology())
+	require.True(t, m.Topology().Closed())
+	m.Facets = append(m.Facets, m.Facets[7], m.Facets[11])
+	require.Equal(t, naiveTopology(m), m.Topology())
+}
+
+func TestIncidence(t *testing.T) {
+	m := solid.Icosphere(1, 2)
+	in := m.Incidence()
+	require.Len(t, in.Start, len(m.Vertices)+1)
+	require.Len(t, in.Corners, 3*len(m.Facets))
+	total := 0
+	for v := range m.Vertices {
+		c := in.Of(int32(v))
+		total += len(c)
+		require.IsIncreasing(t, c)
+		for _, h := range c {
+			require.Equal(t, int32(v), m.Origin(h))
+		}
+	}
+	require.Equal(t, 3*len(m.Facets), total)
+}
