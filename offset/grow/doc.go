@@ -12,6 +12,11 @@
 // Facets may be kept: they stay in their planes, and the allowance rises from
 // their border with the slope.
 //
+// Voxel-born meshes are full of slivers and aliased edges on which vertices
+// would pass each other. Where growing turns a facet over, its corners answer
+// to the facets of their neighbourhood as well; what crosses after that is for
+// mesh/arrange to resolve.
+//
 // The package does not judge its own result; offset/verify does, by distance.
 //
 //	r, err := grow.Grow(ctx, m, topo, allowanceMM, grow.Options{MaxSlope: 0.15, MitreLimit: 4})

@@ -78,21 +78,26 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 	if err := checkAllowance(m, allowanceMM); err != nil {
 		return nil, err
 	}
-	g := &grower{m: m, topo: topo, opt: opt, normals: make([]r3.Vector, len(m.Facets)), in: m.Incidence()}
-	flat := flatBelow(m)
-	err := g.parallel(ctx, len(m.Facets), func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			g.normals[f] = normal(m, f, flat)
-		}
-	})
-	if err != nil {
+	g := newGrower(m, topo, opt)
+	if err := g.orient(ctx); err != nil {
 		return nil, err
 	}
 	field, err := g.spread(ctx, allowanceMM)
 	if err != nil {
 		return nil, err
 	}
-	return g.move(ctx, field)
+	r := &Result{Vertices: make([]r3.Vector, len(m.Vertices)), Allowance: field}
+	if err := g.moveAll(ctx, r); err != nil {
+		return nil, err
+	}
+	if err := g.untangle(ctx, r); err != nil {
+		return nil, err
+	}
+	for v, p := range r.Vertices {
+		r.LongestMM = max(r.LongestMM, p.Sub(m.Vertices[v]).Norm2())
+	}
+	r.LongestMM = math.Sqrt(r.LongestMM)
+	return r, nil
 }
 
 // grower carries what the steps share.
@@ -102,6 +107,20 @@ type grower struct {
 	in      *mesh.Incidence
 	opt     Options
 	normals []r3.Vector // unit, zero for facets whose normal means nothing
+}
+
+func newGrower(m *mesh.Mesh, topo *mesh.Topology, opt Options) *grower {
+	return &grower{m: m, topo: topo, opt: opt, normals: make([]r3.Vector, len(m.Facets)), in: m.Incidence()}
+}
+
+// orient computes the normals.
+func (g *grower) orient(ctx context.Context) error {
+	flat := flatBelow(g.m)
+	return g.parallel(ctx, len(g.m.Facets), chunk, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			g.normals[f] = normal(g.m, f, flat)
+		}
+	})
 }
 
 // complete fills in defaults and tells what is wrong.
@@ -179,7 +198,7 @@ func normal(m *mesh.Mesh, f int, flat float64) r3.Vector {
 const chunk = 4096
 
 // parallel calls f on ranges that cover 0 to n, and stops when ctx ends.
-func (g *grower) parallel(ctx context.Context, n int, f func(lo, hi int)) error {
+func (g *grower) parallel(ctx context.Context, n, chunk int, f func(lo, hi int)) error {
 	eg, ctx := errgroup.WithContext(ctx)
 	eg.SetLimit(g.opt.Workers)
 	for lo := 0; lo < n; lo += chunk {

@@ -146,6 +146,9 @@ func TestGrownHulls(t *testing.T) {
 		m := randomHull(t)
 		topo := m.Topology()
 		require.True(t, topo.Closed())
+		if m.Volume() < 5 {
+			t.Skip("a hull so flat that a mitre is longer than any limit")
+		}
 		rnd := rand.New(rand.NewSource(3))
 		a, more := make([]float64, len(m.Facets)), make([]float64, len(m.Facets))
 		for f := range a {

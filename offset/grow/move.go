@@ -12,39 +12,35 @@ import (
 // the tolerance of 1 um within which a kept face stays.
 const keptSlip = 0.5e-3
 
-// move finds the move of every vertex.
-func (g *grower) move(ctx context.Context, field mesh.CornerField) (*Result, error) {
+// moveAll finds the move of every vertex from the facets around it.
+func (g *grower) moveAll(ctx context.Context, r *Result) error {
 	nv := len(g.m.Vertices)
-	r := &Result{Vertices: make([]r3.Vector, nv), Allowance: field}
 	parts := make([][]Needle, (nv+chunk-1)/chunk)
 	lost := make([][]int32, len(parts)) // vertices without a facet that has a normal
-	longest := make([]float64, len(parts))
-	err := g.parallel(ctx, nv, func(lo, hi int) {
+	err := g.parallel(ctx, nv, chunk, func(lo, hi int) {
 		var w work
 		for v := lo; v < hi; v++ {
-			d, state := g.vertex(&w, int32(v), field)
-			r.Vertices[v] = g.m.Vertices[v].Add(d)
-			switch {
-			case state == blind:
+			d, state := g.vertex(&w, int32(v), r.Allowance)
+			r.Vertices[v] = g.m.Vertices[v]
+			if d != (r3.Vector{}) { // adding zero would turn -0 into 0
+				r.Vertices[v] = g.m.Vertices[v].Add(d)
+			}
+			switch state {
+			case blind:
 				lost[lo/chunk] = append(lost[lo/chunk], int32(v))
-			case state == short:
+			case short:
 				parts[lo/chunk] = append(parts[lo/chunk], w.needle)
 			}
-			if d == (r3.Vector{}) {
-				r.Vertices[v] = g.m.Vertices[v] // -0 stays -0
-			}
-			longest[lo/chunk] = max(longest[lo/chunk], d.Norm())
 		}
 	})
 	if err != nil {
-		return nil, err
+		return err
 	}
-	for i := range parts {
-		r.Needles = append(r.Needles, parts[i]...)
-		r.LongestMM = max(r.LongestMM, longest[i])
+	for _, p := range parts {
+		r.Needles = append(r.Needles, p...)
 	}
 	g.follow(r, lost)
-	return r, nil
+	return nil
 }
 
 // state says what became of a vertex.
