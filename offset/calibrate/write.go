@@ -87,7 +87,9 @@ func (c *calibration) rows(r *recipe.Recipe, groups []*group, by func(Parameter)
 	}
 	if len(up) >= 2 && len(down) >= 2 {
 		c.carryOversize(r, down)
+		c.carryWavelength(up, down)
 		r.Roughness.Model, r.Roughness.Table = recipe.ModelTable, recipe.Table{Up: up, Down: down, Outside: recipe.OutsideClamp}
+		r.Roughness.Classes = recipe.Classes{}
 		return
 	}
 	if len(groups) > 0 {
@@ -107,6 +109,26 @@ func (c *calibration) carryOversize(r *recipe.Recipe, down []recipe.TableRow) {
 		}
 	}
 	c.note("oversize of downskins: %.4g um as in the base recipe; coupons do not tell", base.OversizeUM.Value)
+}
+
+// carryWavelength keeps the pitch of the base recipe's skins, which coupons do not give.
+func (c *calibration) carryWavelength(up, down []recipe.TableRow) {
+	k := c.base.Roughness.Classes
+	if c.base.Roughness.Model != recipe.ModelClasses {
+		return
+	}
+	for _, side := range []struct {
+		rows []recipe.TableRow
+		row  *recipe.Row
+	}{{up, k.Upskin}, {down, k.Downskin}} {
+		for i := range side.rows {
+			from := side.row
+			if side.rows[i].Deg.Value >= c.base.Geometry.VerticalFromDeg.Value {
+				from = k.Vertical
+			}
+			side.rows[i].WavelengthUM = from.WavelengthUM
+		}
+	}
 }
 
 // classes enters the roughest group of each skin, so that none is planned too smooth.

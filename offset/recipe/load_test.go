@@ -75,6 +75,27 @@ func TestMarshalRoundTrip(t *testing.T) {
 	}
 }
 
+// The schema is the same each time and has a bound for every number.
+func TestSchema(t *testing.T) {
+	write := func() string {
+		s, err := recipe.Schema()
+		require.NoError(t, err)
+		j, err := json.MarshalIndent(s, "", "  ")
+		require.NoError(t, err)
+		return string(j)
+	}
+	text := write()
+	require.Equal(t, text, write())
+	require.NotContains(t, text, `"null"`)
+	r, err := recipe.Load(recipe.Default)
+	require.NoError(t, err)
+	for _, v := range r.Values() {
+		lo, hi, _, _ := r.Bounds(v.Path)
+		require.Less(t, lo, hi, v.Path)
+		require.NotEmpty(t, v.Doc, v.Path)
+	}
+}
+
 func TestUnknownName(t *testing.T) {
 	_, err := recipe.Load("ti-6al-4v-3")
 	require.ErrorIs(t, err, recipe.ErrUnknown)

@@ -73,6 +73,7 @@ type SkinPlan struct {
 
 	FinishedRaUM    float64 `json:"finished_ra_um"`
 	FinishedRaMaxUM float64 `json:"finished_ra_max_um"`
+	FinishedGrade   string  `json:"finished_grade"`  // roughness grade that FinishedRaMaxUM qualifies for, N1 to N12; empty beyond
 	OverPolishUM    float64 `json:"over_polish_um"`  // taken beyond what was called for
 	OverPolishMin   float64 `json:"over_polish_min"` // minutes that takes
 	TimeMin         float64 `json:"time_min"`        // time this skin needs by itself
@@ -224,6 +225,7 @@ func (p *Plan) addSkin(skin region.Skin) {
 	}
 	s.divide(s.AreaMM2)
 	s.WavelengthUM = p.rough.at(skin, moment/s.AreaMM2).WavelengthUM
+	s.FinishedGrade = NGrade(s.FinishedRaMaxUM * (1 - 1e-9)) // rounding must not cost a grade
 	_, s.Fixed = p.opt.FixedUM[skin]
 	p.Skins = append(p.Skins, s)
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/golang/geo/s1"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"skinstock/mesh/finding"
 	"skinstock/offset/recipe"
@@ -81,6 +82,7 @@ func TestSharedExposureByHand(t *testing.T) {
 	require.InDelta(t, R, down.TakenUM, 1e-9)
 	require.InDelta(t, R+84-20, down.AllowanceUM.Mean, 1e-9)
 	require.InDelta(t, 1.6, down.FinishedRaUM, 1e-12)
+	require.Equal(t, "N7", down.FinishedGrade)
 	require.InDelta(t, 0, down.OverPolishUM, 1e-9)
 	require.True(t, down.Governs)
 
@@ -272,4 +274,75 @@ func TestOneStageIsTheBath(t *testing.T) {
 	b := plan(t, load(t, "\n  volume_l:", "\n  stages: [{name: bath}]\n  volume_l:"), removal.Options{})
 	require.Equal(t, a.Skins, b.Skins)
 	require.Equal(t, a.Bath, b.Bath)
+}
+
+// Every built-in recipe gives a plan that a finishing engineer would not laugh
+// at: under half a millimetre of stock, hours at most, 20 to 100 % efficiency.
+func TestBuiltInRecipesPlan(t *testing.T) {
+	for _, name := range recipe.List() {
+		r, err := recipe.Load(name)
+		require.NoError(t, err)
+		p := plan(t, r, removal.Options{})
+		require.Equal(t, region.Downskin, p.Governs, name)
+		for _, s := range p.Skins {
+			require.Greater(t, s.AllowanceUM.Mean, 50.0, name)
+			require.Less(t, s.AllowanceUM.Mean, 500.0, name)
+			require.LessOrEqual(t, s.FinishedRaMaxUM, r.Finish.TargetRaUM.Value*(1+1e-9), name)
+		}
+		require.Less(t, p.TimeMin, 240.0, name)
+		require.Greater(t, p.Bath.EfficiencyPct, 20.0, name)
+		require.LessOrEqual(t, p.Bath.EfficiencyPct, 100.0, name)
+		for _, f := range p.Findings {
+			require.Equal(t, "assumed_value", f.Code, name)
+		}
+		require.NotEmpty(t, p.Fatigue(-1), name)
+	}
+}
+
+// A rougher skin never gets less stock nor a shorter bath; a finer target neither.
+func TestMonotone(t *testing.T) {
+	base := load(t)
+	rapid.Check(t, func(rt *rapid.T) {
+		ra := rapid.Float64Range(2, 60).Draw(rt, "ra")
+		more := ra * rapid.Float64Range(1, 3).Draw(rt, "rougher")
+		target := rapid.Float64Range(0.6, 6).Draw(rt, "target")
+		finer := math.Max(0.55, target*rapid.Float64Range(0.3, 1).Draw(rt, "finer"))
+		at := func(ra, target float64) *removal.Plan {
+			r, _ := base.With("roughness.classes.downskin.ra_um", ra)
+			r, _ = r.With("finish.target_ra_um", target)
+			p, err := removal.New(r, part(), removal.Options{})
+			if err != nil {
+				rt.Fatal(err)
+			}
+			return p
+		}
+		a, b, c := at(ra, target), at(more, target), at(ra, math.Min(finer, target))
+		const slack = 1e-9
+		for _, q := range []*removal.Plan{b, c} {
+			if q.TimeMin < a.TimeMin-slack {
+				rt.Fatalf("time falls from %g to %g", a.TimeMin, q.TimeMin)
+			}
+			for i := range q.Skins {
+				if q.Skins[i].AllowanceUM.Mean < a.Skins[i].AllowanceUM.Mean-slack {
+					rt.Fatalf("%s: allowance falls from %g to %g", q.Skins[i].Skin, a.Skins[i].AllowanceUM.Mean, q.Skins[i].AllowanceUM.Mean)
+				}
+			}
+		}
+	})
+}
+
+func BenchmarkAt(b *testing.B) {
+	for _, c := range []struct{ name, text string }{{"classes", "model: classes\n"}, {"table", tableText}, {"stair_step", stairText}} {
+		p := plan(b, load(b, "model: classes\n", c.text), removal.Options{})
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			var sum float64
+			for i := range b.N {
+				sum += p.At(region.Downskin, s1.Angle(i%90)*s1.Degree).AllowanceUM
+			}
+			if sum <= 0 {
+				b.Fatal("no allowance")
+			}
+		})
+	}
 }

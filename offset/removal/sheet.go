@@ -81,7 +81,7 @@ func (p *Plan) skinLines(k SkinPlan) Group {
 	} else {
 		add("allowance_um", "allowance", "um", k.AllowanceUM.Mean, weakest(taken, row, f.ExtraUM.Source), "%.1f + %.1f - %.1f + %.1f um", k.TakenUM, k.StandOffUM, k.OversizeUM, k.ExtraUM)
 	}
-	add("finished_ra_um", "Ra finished", "um", k.FinishedRaUM, weakest(taken, level), "levelling law at %s um", num(k.TakenUM))
+	add("finished_ra_um", "Ra finished", "um", k.FinishedRaUM, weakest(taken, level), "levelling law at %s um; grade %s", num(k.TakenUM), k.FinishedGrade)
 	add("over_polish_um", "taken beyond what was called for", "um", k.OverPolishUM, taken, "%s - %s um, %s min", num(k.TakenUM), num(k.CalledForUM), num(k.OverPolishMin))
 	return g
 }

@@ -47,9 +47,12 @@ func newRoughness(r *recipe.Recipe) (roughness, error) {
 
 // angle returns degrees between normal and build direction. Upskin and vertical
 // places give just that; downskin and platform places may also give their
-// inclination to the platform, 0 to 90 degrees.
+// inclination to the platform, 0 to 90 degrees. No angle at all counts as a wall.
 func angle(skin region.Skin, theta s1.Angle) float64 {
 	deg := math.Abs(theta.Degrees())
+	if math.IsNaN(deg) {
+		deg = 90
+	}
 	if (skin == region.Downskin || skin == region.Platform) && deg < 90 {
 		deg = 180 - deg
 	}
