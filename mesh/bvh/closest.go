@@ -35,11 +35,16 @@ func (t *Tree) ClosestWithin(p r3.Vector, limit float64, hint int) (Hit, bool) {
 	if f < 0 {
 		return Hit{Facet: -1, Dist: math.Inf(1)}, false
 	}
+	return t.On(f, p), true
+}
+
+// On returns the place of facet f nearest to p.
+func (t *Tree) On(f int, p r3.Vector) Hit {
 	a, b, c := t.m.Triangle(f)
 	h := Hit{Facet: f}
 	h.Point, h.Bary, h.Feature, h.K = nearest(p, a, b, c)
 	h.Dist = h.Point.Distance(p)
-	return h, true
+	return h
 }
 
 // Distance returns the distance from p to the surface in mm and the facet, which serves as the next hint.

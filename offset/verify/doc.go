@@ -1,0 +1,39 @@
+// Package verify proves, from two meshes alone, that a grown part finishes on
+// size: that everywhere on the nominal surface the grown part carries the
+// stock called for. It knows nothing of how the surface was moved.
+//
+// # What is asked of every place
+//
+// The bath takes a layer off the grown surface; what a place of that surface
+// loses is the allowance called for beside it. Three questions follow, asked
+// of samples x on a nominal facet with unit normal n and allowance a(x) > 0:
+//
+//   - Depth along the normal. The point x + a(x) n must lie in the grown part.
+//     If it lies outside, its distance from the grown surface is shortfall. This
+//     compares each face with its own allowance: at a sharp edge between a face
+//     with much and a face with little allowance, the large one is not judged by
+//     the stock beside it, and where the allowance varies with slope s over a
+//     face, nothing has to be corrected.
+//   - Depth all around. The grown surface nearest to x, at distance d, loses
+//     what is called for at the nominal place nearest to it (the least value of
+//     the faces that meet there). Where that is more than d, the difference is
+//     shortfall. This finds edges that were cut or rounded below the mitre.
+//   - A sample outside the grown part is short by its allowance and its distance.
+//
+// Excess is the distance from x to the grown surface less the allowance.
+// Where the allowance has the slope s, the distance is shorter than the
+// allowance by cos(atan s), and the allowance is taken times that. Inside corners
+// keep a fillet: the excess there is expected, (sqrt 2 - 1) a in a square corner.
+//
+// From the other side, the vertices of the grown surface are asked for the
+// nominal place nearest to them: none may be nearer than what that place calls
+// for, and how far the farthest stands off beyond it is reported as reach. At
+// mitred edges reach is expected; elsewhere it shows fins.
+//
+// The deviation of a place is its excess, or its shortfall taken negative.
+// Distances below Resolution are not told from zero: the coordinates of an STL
+// file are not finer.
+//
+// The grown mesh must be closed; that it does not cross itself is for
+// mesh/bvh to say, and shells that overlap are judged by their union.
+package verify

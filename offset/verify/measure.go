@@ -1,0 +1,186 @@
+package verify
+
+import (
+	"math"
+	"sync"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/bvh"
+)
+
+// steepest bounds the slope by which excess is corrected: a sliver of a facet shows any slope.
+const steepest = 0.5
+
+// gauge measures places of the nominal surface. Its methods may run at the same time.
+type gauge struct {
+	nominal, grown *mesh.Mesh
+	wanted         mesh.CornerField
+	tree           *bvh.Tree // of the grown mesh
+	signs          *bvh.Signs
+	workers        int
+
+	once   sync.Once
+	around *bvh.Tree // of the nominal mesh, built when the first place needs it
+	near   *mesh.Incidence
+}
+
+// nominalTree returns the tree of the nominal mesh.
+func (g *gauge) nominalTree() *bvh.Tree {
+	g.once.Do(func() {
+		g.around = bvh.New(g.nominal, g.workers)
+		g.near = g.nominal.Incidence()
+	})
+	return g.around
+}
+
+// reading is what was measured at a place, in mm.
+type reading struct {
+	short, excess float64
+	outside       bool
+	hint          int
+}
+
+func (r reading) deviation() float64 {
+	if r.short > 0 {
+		return -r.short
+	}
+	return r.excess
+}
+
+// depth returns how deep x lies in the grown part, negative outside, and the hit.
+func (g *gauge) depth(x r3.Vector, hint int) (float64, bvh.Hit) {
+	h := g.tree.Closest(x, hint)
+	return -g.signs.Sure(x, h, true), h
+}
+
+// facet measures x on a facet with normal n, allowance a and the cosine that goes with its slope.
+func (g *gauge) facet(x, n r3.Vector, a, cos float64, hint int) reading {
+	d, h := g.depth(x, hint)
+	r := reading{hint: h.Facet, outside: d < -Resolution}
+	if e := d - a*cos; e > 0 {
+		r.excess = e
+	}
+	if d >= a-Resolution {
+		return r
+	}
+	r.short = max(g.alongNormal(x, n, a, h.Facet), g.allAround(x, h, d, a, cos))
+	if r.short < Resolution {
+		r.short = 0
+	}
+	return r
+}
+
+// alongNormal is how far x + a n stands outside the grown part.
+func (g *gauge) alongNormal(x, n r3.Vector, a float64, hint int) float64 {
+	p := x.Add(n.Mul(a))
+	h := g.tree.Closest(p, hint)
+	if h.Dist < Resolution {
+		return 0
+	}
+	return max(g.signs.Sure(p, h, true), 0)
+}
+
+// allAround is what the grown surface loses at its place nearest to x beyond its depth d there.
+func (g *gauge) allAround(x r3.Vector, h bvh.Hit, d, a, cos float64) float64 {
+	if d < 0 {
+		return a - d
+	}
+	if d >= a*cos-Resolution {
+		return 0 // the slope of the allowance explains it
+	}
+	foot := g.nominalTree().Closest(h.Point, bvh.NoHint)
+	return g.lack(h.Point, foot, h.Point.Distance(x))
+}
+
+// lack is how much more is lost at the grown place y than the stock there. The
+// loss is the least allowance of the nominal facets nearest to y, of which foot is one.
+func (g *gauge) lack(y r3.Vector, foot bvh.Hit, stock float64) float64 {
+	a := g.at(foot)
+	if a-stock <= Resolution {
+		return 0
+	}
+	// At an edge the foot may be given to either face, by a rounding.
+	g.around.VisitBall(y, foot.Dist+Resolution, func(f int) bool {
+		a = min(a, g.at(g.around.On(f, y)))
+		return true
+	})
+	return a - stock
+}
+
+// at is the allowance at a place of the nominal surface.
+func (g *gauge) at(h bvh.Hit) float64 {
+	return g.wanted.At(h.Facet, h.Bary[0], h.Bary[1], h.Bary[2])
+}
+
+// greatest is the greatest allowance of the facets that meet at a place of the nominal surface.
+func (g *gauge) greatest(h bvh.Hit) float64 {
+	a := g.at(h)
+	if h.Feature == bvh.Face {
+		return a
+	}
+	w := g.nominal.Facets[h.Facet]
+	v, end := w[h.K], w[(h.K+1)%3]
+	for _, c := range g.near.Of(v) {
+		f, k := int(c/3), int(c%3)
+		if h.Feature == bvh.Corner {
+			a = max(a, g.wanted[f][k])
+			continue
+		}
+		for l := range 3 {
+			if g.nominal.Facets[f][l] == end {
+				s := h.Bary[h.K]
+				a = max(a, float64(s*g.wanted[f][k])+float64((1-s)*g.wanted[f][l]))
+			}
+		}
+	}
+	return a
+}
+
+// corner measures vertex v with the facets around it.
+func (g *gauge) corner(v int32, around []int32, hint int) reading {
+	x := g.nominal.Vertices[v]
+	d, h := g.depth(x, hint)
+	r := reading{hint: h.Facet, outside: d < -Resolution}
+	top, cos := 0.0, 1.0
+	for _, c := range around {
+		f, k := int(c/3), int(c%3)
+		a := g.wanted[f][k]
+		if a > top {
+			top = a
+		}
+		if d >= a-Resolution {
+			continue
+		}
+		// A little inside the facet, where its own normal counts.
+		y := x.Add(g.nominal.Corner(f, (k+1)%3).Add(g.nominal.Corner(f, (k+2)%3)).Mul(0.5).Sub(x).Mul(inset))
+		fc := slopeCos(g.nominal, g.wanted, f)
+		cos = min(cos, fc)
+		r.short = max(r.short, g.alongNormal(y, g.nominal.FacetNormal(f), a, h.Facet), g.allAround(x, h, d, a, fc))
+	}
+	if r.short < Resolution {
+		r.short = 0
+	}
+	if e := d - top*cos; e > 0 {
+		r.excess = e
+	}
+	return r
+}
+
+// slopeCos is cos(atan s) for the slope s of the allowance over facet f, bounded by steepest.
+func slopeCos(m *mesh.Mesh, w mesh.CornerField, f int) float64 {
+	dv, dw := w[f][1]-w[f][0], w[f][2]-w[f][0]
+	if dv == 0 && dw == 0 {
+		return 1
+	}
+	a, b, c := m.Triangle(f)
+	ab, ac := b.Sub(a), c.Sub(a)
+	n := ab.Cross(ac)
+	grad := ac.Cross(n).Mul(dv).Add(n.Cross(ab).Mul(dw))
+	s := grad.Norm() / n.Norm2()
+	if !(s < steepest) {
+		s = steepest
+	}
+	return 1 / math.Sqrt(1+s*s)
+}

@@ -1,0 +1,77 @@
+package verify
+
+import (
+	"cmp"
+	"slices"
+
+	"github.com/golang/geo/r3"
+)
+
+// places gathers the facets short of stock by more than the tolerance into
+// patches that hang together by their corners. It returns the worst of them and
+// the number of all.
+func (r *run) places() ([]Place, int) {
+	m := r.nominal
+	tol := r.opt.ToleranceMM
+	parent := make(map[int32]int32) // of vertices; only looked up, never ranged over
+	var find func(v int32) int32
+	find = func(v int32) int32 {
+		p, ok := parent[v]
+		if !ok || p == v {
+			return v
+		}
+		root := find(p)
+		parent[v] = root
+		return root
+	}
+	var short []int
+	for f := range m.Facets {
+		if r.shortOf(f).Shortfall > tol {
+			short = append(short, f)
+			w := m.Facets[f]
+			for _, v := range w[1:] {
+				a, b := find(w[0]), find(v)
+				parent[max(a, b)] = min(a, b)
+			}
+		}
+	}
+	var out []Place
+	number := make(map[int32]int)
+	for _, f := range short {
+		root := find(m.Facets[f][0])
+		i, ok := number[root]
+		if !ok {
+			i = len(out)
+			number[root] = i
+			out = append(out, Place{})
+		}
+		worst := r.shortOf(f)
+		if worst.Shortfall > out[i].Shortfall {
+			out[i].At, out[i].Facet, out[i].Shortfall = worst.At, f, worst.Shortfall
+		}
+		out[i].Facets++
+		out[i].Area += r.plan.area[f]
+	}
+	slices.SortStableFunc(out, func(a, b Place) int { return -cmp.Compare(a.Shortfall, b.Shortfall) })
+	return out[:min(len(out), r.opt.MaxPlaces)], len(out)
+}
+
+// shortOf returns the worst shortfall among a facet's samples and corners.
+func (r *run) shortOf(f int) Place {
+	m := r.nominal
+	var p Place
+	first := int(r.plan.start[f])
+	n, _ := r.plan.of(f)
+	for i := range n {
+		if s := -r.dev[first+i]; s > p.Shortfall {
+			at, _ := r.plan.at(f, i)
+			p.Shortfall, p.At = s, at.of(m.Triangle(f))
+		}
+	}
+	for _, v := range m.Facets[f] {
+		if s := -r.vertexDev[v]; s > p.Shortfall {
+			p.Shortfall, p.At = s, r3.Vector(m.Vertices[v])
+		}
+	}
+	return p
+}

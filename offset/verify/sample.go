@@ -1,0 +1,105 @@
+package verify
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+)
+
+// The R2 sequence (M. Roberts, "The unreasonable effectiveness of
+// quasirandom sequences", 2018): multiples of 1/g and 1/g^2 for the root g of
+// x^3 = x + 1 fill a square evenly and need no seed.
+const (
+	plastic = 1.32471795724474602596
+	r2x     = 1 / plastic
+	r2y     = 1 / (plastic * plastic)
+)
+
+// maxPerFacet bounds the samples of one facet.
+const maxPerFacet = 1 << 20
+
+// inset is how far samples at corners and edges lie inside their facet, as a share of its size.
+const inset = 1e-6
+
+// place is a sample of a facet: its weights.
+type place [3]float64
+
+// inside returns sample i of a facet: the centroid, then the R2 sequence folded into the triangle.
+func inside(i int) place {
+	if i == 0 {
+		return place{1.0 / 3, 1.0 / 3, 1.0 / 3}
+	}
+	_, u := math.Modf(0.5 + float64(i)*r2x)
+	_, v := math.Modf(0.5 + float64(i)*r2y)
+	if u+v > 1 {
+		u, v = 1-u, 1-v
+	}
+	return place{1 - u - v, u, v}
+}
+
+// onRim returns sample i of the 3*side samples along the edges, all a little inside the facet.
+func onRim(i, side int) place {
+	k := i / side
+	t := (float64(i%side) + 0.5) / float64(side)
+	var p place
+	p[k], p[(k+1)%3] = (1-t)*(1-inset), t*(1-inset)
+	p[(k+2)%3] = inset
+	return p
+}
+
+func (p place) of(a, b, c r3.Vector) r3.Vector {
+	return a.Mul(p[0]).Add(b.Mul(p[1])).Add(c.Mul(p[2]))
+}
+
+// plan says how many samples each facet gets.
+type plan struct {
+	start []int32   // of each facet's samples among all, len = facets + 1
+	area  []float64 // mm2
+	total float64
+}
+
+// planFor gives every facet one sample and large ones more, by area.
+func planFor(m *mesh.Mesh, samples int) *plan {
+	p := &plan{start: make([]int32, len(m.Facets)+1), area: make([]float64, len(m.Facets))}
+	for f := range m.Facets {
+		p.area[f] = m.FacetArea(f)
+		p.total += p.area[f]
+	}
+	n := int32(0)
+	for f, a := range p.area {
+		p.start[f] = n
+		n++
+		if p.total > 0 {
+			n += int32(min(a/p.total*float64(samples), maxPerFacet))
+		}
+	}
+	p.start[len(m.Facets)] = n
+	return p
+}
+
+// of returns the number of samples of facet f and, of those, the number along one edge.
+// The first sample is the centroid.
+func (p *plan) of(f int) (n, side int) {
+	n = int(p.start[f+1] - p.start[f])
+	if n >= 16 {
+		side = int(math.Sqrt(float64(n)) / 2) // 3/2 sqrt(n) of n on the rim
+	}
+	return n, side
+}
+
+// at returns sample i of facet f and whether it stands for a part of the area; those on the rim do not.
+func (p *plan) at(f, i int) (place, bool) {
+	n, side := p.of(f)
+	if r := i - (n - 3*side); r >= 0 {
+		return onRim(r, side), false
+	}
+	return inside(i), true
+}
+
+// weight returns the area that each sample of facet f stands for, in mm2.
+func (p *plan) weight(f int) float64 {
+	n, side := p.of(f)
+	return p.area[f] / float64(n-3*side)
+}

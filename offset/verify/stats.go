@@ -1,0 +1,223 @@
+package verify
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/region"
+)
+
+// tally adds up samples.
+type tally struct {
+	Stats
+	weight, sum, sum2 float64
+}
+
+func newTally() *tally {
+	t := &tally{}
+	t.Shortfall.Max.Facet, t.Excess.Max.Facet = -1, -1
+	return t
+}
+
+// worst takes a deviation without weight.
+func (t *tally) worst(dev float64, facet int, at func() r3.Vector) {
+	t.Samples++
+	t.Shortfall.Max.take(-dev, facet, at)
+	t.Excess.Max.take(dev, facet, at)
+}
+
+func (t *tally) add(dev, weight float64) {
+	t.weight += weight
+	t.sum += float64(weight * dev)
+	t.sum2 += float64(weight * float64(dev*dev))
+}
+
+func (t *tally) finish() {
+	t.Area = t.weight
+	if t.weight > 0 {
+		t.Mean, t.RMS = t.sum/t.weight, math.Sqrt(t.sum2/t.weight)
+	}
+}
+
+// levels is how finely percentiles are told apart, as a share of the greatest value.
+const levels = 8192
+
+// shares holds the weight of values by level.
+type shares struct {
+	top    float64
+	weight [levels + 1]float64 // at 0 what is not above zero
+	total  float64
+}
+
+func (s *shares) add(v, weight float64) {
+	s.total += weight
+	if !(v > 0) {
+		s.weight[0] += weight
+		return
+	}
+	s.weight[min(1+int(v/s.top*levels), levels)] += weight
+}
+
+// quantile returns the least level's upper end that holds the share q of the weight.
+func (s *shares) quantile(q float64) float64 {
+	if s.total == 0 {
+		return 0
+	}
+	sum := 0.0
+	for i, w := range s.weight {
+		if sum += w; sum >= q*s.total {
+			return s.top * float64(i) / levels
+		}
+	}
+	return s.top
+}
+
+// proof sums up, in the order of facets and vertices.
+func (r *run) proof() *Proof {
+	m := r.nominal
+	p := &Proof{Tolerance: r.opt.ToleranceMM, VertexDeviation: r.vertexDev}
+	p.FacetDeviation = make([]float64, len(m.Facets))
+	group := []*tally{newTally()}
+	if r.opt.Skins != nil {
+		for range region.Skins {
+			group = append(group, newTally())
+		}
+	}
+	of := func(f int) []*tally {
+		if r.opt.Skins == nil {
+			return group
+		}
+		return []*tally{group[0], group[1+int(r.opt.Skins[f])]}
+	}
+	for f := range m.Facets {
+		p.FacetDeviation[f] = r.addFacet(f, of(f))
+	}
+	for v, dev := range r.vertexDev {
+		if around := r.in.Of(int32(v)); len(around) > 0 {
+			f := int(around[0] / 3)
+			for _, t := range of(f) {
+				t.worst(dev, f, func() r3.Vector { return m.Vertices[v] })
+			}
+		}
+	}
+	p.Outside = r.outside
+	r.percentiles(group)
+	for i, t := range group {
+		t.finish()
+		switch {
+		case i == 0:
+			p.All = t.Stats
+		case t.Samples > 0:
+			p.BySkin = append(p.BySkin, SkinStats{region.Skins[i-1], t.Stats})
+		}
+	}
+	p.Histogram = r.histogram(&p.All)
+	p.ShortfallPlaces, p.PlaceCount = r.places()
+	r.addGrown(p)
+	return p
+}
+
+// addFacet adds the samples of a facet to the tallies and returns its deviation.
+func (r *run) addFacet(f int, to []*tally) float64 {
+	first := int(r.plan.start[f])
+	n, _ := r.plan.of(f)
+	weight := r.plan.weight(f)
+	least, sum, count := 0.0, 0.0, 0
+	for i := range n {
+		dev := r.dev[first+i]
+		least = min(least, dev)
+		p, counts := r.plan.at(f, i)
+		for _, t := range to {
+			t.worst(dev, f, func() r3.Vector { return p.of(r.nominal.Triangle(f)) })
+			if counts {
+				t.add(dev, weight)
+			}
+		}
+		if counts {
+			sum += dev
+			count++
+		}
+	}
+	if least < 0 {
+		return least
+	}
+	return sum / float64(count)
+}
+
+// percentiles fills in P95 and P99 of the groups: all, then the skins.
+func (r *run) percentiles(group []*tally) {
+	short, excess := make([]shares, len(group)), make([]shares, len(group))
+	for i, t := range group {
+		short[i].top, excess[i].top = t.Shortfall.Max.Value, t.Excess.Max.Value
+	}
+	r.each(func(f int, dev, weight float64) {
+		for _, i := range [2]int{0, 1} {
+			if i == 1 {
+				if r.opt.Skins == nil {
+					break
+				}
+				i += int(r.opt.Skins[f])
+			}
+			short[i].add(-dev, weight)
+			excess[i].add(dev, weight)
+		}
+	})
+	for i, t := range group {
+		t.Shortfall.P95, t.Shortfall.P99 = short[i].quantile(0.95), short[i].quantile(0.99)
+		t.Excess.P95, t.Excess.P99 = excess[i].quantile(0.95), excess[i].quantile(0.99)
+	}
+}
+
+// each calls do with the samples that stand for area.
+func (r *run) each(do func(f int, dev, weight float64)) {
+	for f := range r.nominal.Facets {
+		first := int(r.plan.start[f])
+		n, side := r.plan.of(f)
+		weight := r.plan.weight(f)
+		for _, dev := range r.dev[first : first+n-3*side] {
+			do(f, dev, weight)
+		}
+	}
+}
+
+// histogram lays about 40 steps of a round width over the deviations.
+func (r *run) histogram(all *Stats) Histogram {
+	lo, hi := -all.Shortfall.Max.Value, all.Excess.Max.Value
+	step := roundUp(max((hi-lo)/40, 1e-4))
+	h := Histogram{Step: step, Start: math.Floor(lo/step) * step}
+	h.Share = make([]float64, int(math.Floor((hi-h.Start)/step))+1)
+	total := 0.0
+	r.each(func(_ int, dev, weight float64) {
+		i := min(max(int((dev-h.Start)/step), 0), len(h.Share)-1)
+		h.Share[i] += weight
+		total += weight
+	})
+	if total > 0 {
+		for i := range h.Share {
+			h.Share[i] /= total
+		}
+	}
+	return h
+}
+
+// roundUp returns the next of 1, 2, 5 times a power of ten.
+func roundUp(x float64) float64 {
+	p := math.Pow(10, math.Floor(math.Log10(x)))
+	for _, k := range []float64{1, 2, 5} {
+		if x <= k*p*(1+1e-9) {
+			return k * p
+		}
+	}
+	return 10 * p
+}
+
+// addGrown sums up the samples on the grown surface.
+func (r *run) addGrown(p *Proof) {
+	p.GrownShortfall.Facet, p.Reach.Facet = -1, -1
+	for _, w := range r.fromOutside {
+		p.GrownSamples += w.samples
+		p.GrownShortfall.take(w.short.Value, w.short.Facet, func() r3.Vector { return w.short.At })
+		p.Reach.take(w.reach.Value, w.reach.Facet, func() r3.Vector { return w.reach.At })
+	}
+}
