@@ -80,6 +80,7 @@ func (e *TableError) Unwrap() error { return ErrCoupons }
 // column is one column of the table.
 type column struct {
 	name   string
+	doc    string
 	field  func(*Coupon) *float64
 	lo, hi float64 // least and greatest value that can be
 	open   bool    // lo itself cannot be
@@ -87,28 +88,45 @@ type column struct {
 
 // columns are the numeric columns of a coupon table.
 var columns = []column{
-	{"inclination_deg", func(c *Coupon) *float64 { return &c.InclinationDeg }, 0, 90, false},
-	{"ra_before_um", func(c *Coupon) *float64 { return &c.RaBeforeUM }, 0, 500, true},
-	{"rz_before_um", func(c *Coupon) *float64 { return &c.RzBeforeUM }, 0, 3000, true},
-	{"ra_after_um", func(c *Coupon) *float64 { return &c.RaAfterUM }, 0, 500, true},
-	{"thickness_before_mm", func(c *Coupon) *float64 { return &c.ThicknessBeforeMM }, 0, 1000, true},
-	{"thickness_after_mm", func(c *Coupon) *float64 { return &c.ThicknessAfterMM }, 0, 1000, true},
-	{"faces", func(c *Coupon) *float64 { return &c.Faces }, 1, 2, false},
-	{"mass_before_g", func(c *Coupon) *float64 { return &c.MassBeforeG }, 0, 1e6, true},
-	{"mass_after_g", func(c *Coupon) *float64 { return &c.MassAfterG }, 0, 1e6, true},
-	{"area_cm2", func(c *Coupon) *float64 { return &c.AreaCM2 }, 0, 1e5, true},
-	{"minutes", func(c *Coupon) *float64 { return &c.Minutes }, 0, 1e5, true},
-	{"current_a", func(c *Coupon) *float64 { return &c.CurrentA }, 0, 1e6, true},
+	{"inclination_deg", "angle of the measured face to the platform: 0 flat, 90 a wall", func(c *Coupon) *float64 { return &c.InclinationDeg }, 0, 90, false},
+	{"ra_before_um", "Ra as built", func(c *Coupon) *float64 { return &c.RaBeforeUM }, 0, 500, true},
+	{"rz_before_um", "Rz as built", func(c *Coupon) *float64 { return &c.RzBeforeUM }, 0, 3000, true},
+	{"ra_after_um", "Ra after the bath", func(c *Coupon) *float64 { return &c.RaAfterUM }, 0, 500, true},
+	{"thickness_before_mm", "thickness before the bath", func(c *Coupon) *float64 { return &c.ThicknessBeforeMM }, 0, 1000, true},
+	{"thickness_after_mm", "thickness after the bath", func(c *Coupon) *float64 { return &c.ThicknessAfterMM }, 0, 1000, true},
+	{"faces", "treated faces that the thickness lies between, 1 or 2; 2 when empty", func(c *Coupon) *float64 { return &c.Faces }, 1, 2, false},
+	{"mass_before_g", "mass before the bath", func(c *Coupon) *float64 { return &c.MassBeforeG }, 0, 1e6, true},
+	{"mass_after_g", "mass after the bath", func(c *Coupon) *float64 { return &c.MassAfterG }, 0, 1e6, true},
+	{"area_cm2", "wetted area of the coupon", func(c *Coupon) *float64 { return &c.AreaCM2 }, 0, 1e5, true},
+	{"minutes", "time in the bath", func(c *Coupon) *float64 { return &c.Minutes }, 0, 1e5, true},
+	{"current_a", "mean current through the coupon", func(c *Coupon) *float64 { return &c.CurrentA }, 0, 1e6, true},
 }
 
-// Columns returns the names of all columns a coupon table may have, in the
-// order in which they are best written. The first three must be there.
-func Columns() []string {
-	out := []string{"inclination_deg", "side", "ra_before_um", "coupon"}
-	for _, c := range columns {
-		if !slices.Contains(out, c.name) {
-			out = append(out, c.name)
-		}
+// Column is a column of a coupon table.
+type Column struct {
+	Name string
+	Doc  string // what stands in it
+	Must bool   // has to be there, filled in on every row
+}
+
+// Columns returns all columns a coupon table may have, those it must have first.
+func Columns() []Column {
+	out := []Column{
+		{"inclination_deg", columns[0].doc, true},
+		{"side", "up or down: where the measured face looks", true},
+		{"ra_before_um", columns[1].doc, true},
+		{"coupon", "name of the coupon", false},
+	}
+	for _, c := range columns[2:] {
+		out = append(out, Column{c.name, c.doc, false})
+	}
+	return out
+}
+
+func columnNames() []string {
+	var out []string
+	for _, c := range Columns() {
+		out = append(out, c.Name)
 	}
 	return out
 }
@@ -189,7 +207,7 @@ func (t *reader) read(data []byte) ([]Coupon, error) {
 		}
 	}
 	if len(t.problems) == 0 && len(out) == 0 {
-		t.problem(1, "", "the first row names the columns: "+strings.Join(Columns(), ", "), "the table has no coupons")
+		t.problem(1, "", "the first row names the columns: "+strings.Join(columnNames(), ", "), "the table has no coupons")
 	}
 	if len(t.problems) > 0 {
 		return nil, t.err()
@@ -213,7 +231,7 @@ func separator(data []byte) rune {
 
 // header takes the names of the columns.
 func (t *reader) header(line int, row []string) {
-	known := Columns()
+	known := columnNames()
 	for _, h := range row {
 		h = strings.ToLower(strings.TrimSpace(h))
 		switch {

@@ -31,7 +31,7 @@ func TestBadRecipes(t *testing.T) {
 		{"infinite", "layer_um: 30", "layer_um: .inf", "layer_um:", "cannot be", false},
 		{"target below floor", "value: 0.5, source: assumed, uncertainty: 0.3", "value: 1.8, source: assumed", "target_ra_um:", "target Ra 1.6 um is not above the floor of 1.8 um", false},
 		{"target at the floor", "value: 0.5, source: assumed, uncertainty: 0.3", "value: 1.6, source: assumed", "target_ra_um:", "not above the floor", false},
-		{"unknown key", "layer_um: 30", "layer_um: 30\n  layr_mm: 3", "layr_mm", "print.\"layr_mm\": unknown key; did you mean layer_um?", true},
+		{"unknown key", "layer_um: 30", "layer_um: 30\n  layr_mm: 3", "layr_mm", "print.layr_mm: unknown key; did you mean layer_um?", true},
 		{"unknown key at the top", "\nprint:", "\nprinter: x\nprint:", "printer", "unknown key", true},
 		{"unknown key in the long form", "value: 4.43,", "value: 4.43, sorce: assumed,", "density", "did you mean source?", true},
 		{"text for a number", "layer_um: 30", "layer_um: thirty", "layer_um:", `"thirty" is not a number`, true},

@@ -91,7 +91,7 @@ func (c *checker) mapping(n ast.Node, t reflect.Type, path string) {
 		}
 		ft, ok := keys[key]
 		if !ok {
-			c.add(kv.Key, join(path, clip(key)), hint(key, keys), "unknown key")
+			c.add(kv.Key, join(path, plain(key)), hint(key, keys), "unknown key")
 			continue
 		}
 		if seen[key] {
@@ -162,6 +162,19 @@ func say(n ast.Node) string {
 	return clip(strings.TrimSpace(s))
 }
 
+// plain returns a key as it stands if it looks like one, and else clipped.
+func plain(key string) string {
+	for _, r := range key {
+		if r != '_' && !(r >= 'a' && r <= 'z') && !(r >= 'A' && r <= 'Z') && !(r >= '0' && r <= '9') {
+			return clip(key)
+		}
+	}
+	if key == "" || len(key) > 40 {
+		return clip(key)
+	}
+	return key
+}
+
 // clip shortens text from the file for a message, and keeps control characters out of it.
 func clip(s string) string {
 	q := fmt.Sprintf("%q", s)
@@ -202,11 +215,15 @@ func hint(key string, keys map[string]reflect.Type) string {
 	return "keys here are " + strings.Join(names, ", ")
 }
 
-// nearest returns the name that differs from s in the fewest characters, "" when none is near.
+// nearest returns the name that s begins, or else the one that differs from s
+// in the fewest characters; "" when none is near.
 func nearest(s string, names []string) string {
 	best, at := "", max(1, len(s)/3)+1
 	for _, n := range names {
-		if d := editDistance(s, n); d < at || (d > 0 && best == "" && len(s) > 3 && strings.HasPrefix(n, s)) {
+		if len(s) > 3 && strings.HasPrefix(n, s) {
+			return n
+		}
+		if d := editDistance(s, n); d < at {
 			best, at = n, d
 		}
 	}

@@ -131,6 +131,8 @@ func TestWithChangesOneValueOfACopy(t *testing.T) {
 	require.True(t, ok)
 	require.Equal(t, 33.0, c.Roughness.Classes.Downskin.RaUM.Value)
 	require.Equal(t, 28.0, r.Roughness.Classes.Downskin.RaUM.Value)
+	require.Empty(t, c.SHA256, "no file says what the copy says")
+	require.NotEmpty(t, r.SHA256)
 	c, ok = r.With("material.elements[1].valence", 2)
 	require.True(t, ok)
 	require.Equal(t, 2.0, c.Material.Elements[1].Valence.Value)

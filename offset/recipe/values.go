@@ -53,7 +53,8 @@ func (r *Recipe) uses(path string) bool {
 }
 
 // With returns a copy of the recipe in which the quantity at a path has another
-// value. Source, uncertainty and everything else stay. The copy is not checked.
+// value. Source, uncertainty and everything else stay, but the copy is not
+// checked, and has no bytes and no digest, since no file says what it says.
 // ok is false when the recipe has no given quantity there.
 func (r *Recipe) With(path string, value float64) (c *Recipe, ok bool) {
 	c = r.Clone()
@@ -62,6 +63,9 @@ func (r *Recipe) With(path string, value float64) (c *Recipe, ok bool) {
 			f.q.Value, ok = value, true
 		}
 	})
+	if ok {
+		c.Bytes, c.SHA256 = nil, ""
+	}
 	return c, ok
 }
 

@@ -37,6 +37,7 @@ func TestBathByHand(t *testing.T) {
 
 	// Grown by 192.8 um a side: 100.3855 x 60.3855 x 40.3855 mm in 400 x 300 x 300 with 40 mm.
 	require.InDelta(t, 100+2*(R+64)/1000, b.GrownSizeMM[0], 1e-9)
+	require.Contains(t, codes(p.Findings), "bath_heating") // 16 kWh in 100 l
 	// Long side along the bath: (400-40)/(100.4+40) = 2, (300-40)/(60.4+40) = 2, (300-40)/(40.4+40) = 3;
 	// turned, 3 x 1 x 3 or 4 x 1 x 2 are fewer.
 	require.Equal(t, 12, b.LotByEnvelope)

@@ -98,6 +98,10 @@ func (p *Plan) fixedStages() {
 	}
 }
 
+// coolingFromK is the warming from which the plan speaks of cooling: baths are
+// held within some ten degrees (references.md 4.4 gives 60 to 90 C for a bath that is not held).
+const coolingFromK = 10
+
 // bathLimits compares the bath sheet with the bath.
 func (p *Plan) bathLimits() {
 	b, r := p.Bath, p.Recipe.Bath
@@ -109,6 +113,10 @@ func (p *Plan) bathLimits() {
 		p.add("too_large", finding.Error, "use a larger bath, or turn the part",
 			"the grown part of %.1f x %.1f x %.1f mm does not fit the bath of %.0f x %.0f x %.0f mm with %.0f mm clearance",
 			b.GrownSizeMM[0], b.GrownSizeMM[1], b.GrownSizeMM[2], r.EnvelopeMM[0], r.EnvelopeMM[1], r.EnvelopeMM[2], r.ClearanceMM.Value)
+	}
+	if b.HasVolume && b.HeatRiseK > coolingFromK {
+		p.add("bath_heating", finding.Info, "make sure that the cooling carries it, or treat in steps",
+			"%.1f kWh would warm the bath of %.0f l by %.0f K without cooling", b.HeatKWh, r.VolumeL.Value, b.HeatRiseK)
 	}
 	if b.HasLimit && b.LotByCurrent < 1 {
 		p.add("over_current", finding.Error, "use a larger rectifier, or a lower current density for a longer time",

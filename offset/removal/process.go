@@ -123,14 +123,15 @@ func either(a, b recipe.Quantity) recipe.Quantity {
 	return b
 }
 
-// weakest returns the least trustworthy of the sources given: assumed, then published, then measured.
+// weakest returns the least trustworthy of the sources given: assumed, then
+// published, then measured; none when none is given.
 func weakest(sources ...recipe.Source) recipe.Source {
-	out := recipe.Measured
+	var out recipe.Source
 	for _, s := range sources {
 		switch {
 		case s == recipe.Assumed:
 			return s
-		case s == recipe.Published:
+		case s == recipe.Published, s == recipe.Measured && out == "":
 			out = s
 		}
 	}

@@ -98,12 +98,23 @@ func (p *Plan) rowSource(skin region.Skin) recipe.Source {
 		}
 		prefix = "roughness.classes." + name + "."
 	}
+	r := p.Recipe.Roughness.Model
 	var src []recipe.Source
 	for _, v := range p.Recipe.Values() {
 		ratio := v.Path == "roughness.rz_per_ra" || v.Path == "roughness.peak_share"
-		if ratio || strings.HasPrefix(v.Path, prefix) && !strings.HasSuffix(v.Path, ".wavelength_um") {
+		layers := r == recipe.ModelStairStep && v.Path == "print.layer_um"
+		if ratio || layers || strings.HasPrefix(v.Path, prefix) && !strings.HasSuffix(v.Path, ".wavelength_um") {
 			src = append(src, v.Source)
 		}
+	}
+	return weakest(src...)
+}
+
+// materialSource returns the least trustworthy source of density and composition.
+func (p *Plan) materialSource() recipe.Source {
+	src := []recipe.Source{p.Recipe.Material.DensityGPerCM3.Source}
+	for _, e := range p.Recipe.Material.Elements {
+		src = append(src, e.MassFraction.Source, e.Valence.Source)
 	}
 	return weakest(src...)
 }
@@ -173,9 +184,9 @@ func (p *Plan) stageLines(i int) Group {
 	}
 	if t.full > 0 {
 		e, _ := p.Recipe.Material.EquivalentGPerMol()
-		add("full_depth_um", "Faraday depth at 100 %", "um", s.FullDepthUM, weakest(t.currentSource, t.rateSource, recipe.Assumed),
+		add("full_depth_um", "Faraday depth at 100 %", "um", s.FullDepthUM, weakest(t.currentSource, t.rateSource, p.materialSource()),
 			"6e5 x %s A/cm2 x %s g/mol / (96485.33 C/mol x %s g/cm3) x %s min", num(t.current), num(e), num(p.Recipe.Material.DensityGPerCM3.Value), num(s.TimeMin))
-		add("efficiency_pct", "implied current efficiency", "%", s.EfficiencyPct, weakest(t.currentSource, t.rateSource, recipe.Assumed), "%s um / %s um", num(s.DepthUM), num(s.FullDepthUM))
+		add("efficiency_pct", "implied current efficiency", "%", s.EfficiencyPct, weakest(t.currentSource, t.rateSource, p.materialSource()), "%s um / %s um", num(s.DepthUM), num(s.FullDepthUM))
 	}
 	return g
 }
@@ -193,7 +204,8 @@ func (p *Plan) bathLines() Group {
 	add("area_cm2", "wetted area", "cm2", b.AreaCM2, "", "all skins")
 	add("time_min", "time, all stages", "min", b.TimeMin, depth, "%s sets it", b.GovernedBy)
 	add("mass_removed_g", "metal removed", "g", b.MassRemovedG, mass, "%s um x %s cm2 x %s g/cm3 / 10000", num(b.MeanDepthUM), num(b.AreaCM2), num(r.Material.DensityGPerCM3.Value))
-	add("mass_added_g", "metal added by growing", "g", b.MassAddedG, mass, "mean allowance x area x density")
+	add("mass_added_g", "metal added by growing", "g", b.MassAddedG, mass, "mean allowance %s um x %s cm2 x %s g/cm3 / 10000",
+		num(1e4*b.MassAddedG/(b.AreaCM2*r.Material.DensityGPerCM3.Value)), num(b.AreaCM2), num(r.Material.DensityGPerCM3.Value))
 	if b.HasCurrent {
 		add("current_a", "highest current", "A", b.CurrentA, r.Bath.CurrentDensityAPerCM2.Source, "%s A/cm2 x %s cm2", num(b.CurrentDensityAPerCM2), num(b.AreaCM2))
 		add("charge_ah", "charge", "Ah", b.ChargeAh, depth, "all stages")

@@ -50,8 +50,9 @@ func (m *stairStep) at(_ region.Skin, deg float64) Surface {
 	}
 	ra := math.Sqrt(float64(step*step) + float64(particles*particles) + float64(own*own))
 	out := heights(m.r, recipe.Row{RaUM: recipe.AssumedValue(ra), OversizeUM: recipe.AssumedValue(oversize)})
+	out.WavelengthUM = 1000 * s.CutoffMM.Value
 	if sin > 0 {
-		out.WavelengthUM = math.Min(period, 1000*s.CutoffMM.Value)
+		out.WavelengthUM = math.Min(period, out.WavelengthUM)
 	}
 	return out
 }
