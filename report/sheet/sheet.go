@@ -82,7 +82,7 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 	p := arrange(image.Rect(margin, headHeight, opt.Width-margin, opt.Height-footHeight), sizes, len(opt.Layers))
 	for r, row := range p.cells {
 		for k, q := range row {
-			if err := s.cell(ctx, c, pen, p.rects[r][k], opt.Views[q.view], opt.Layers[q.layer], p.pxPerMM); err != nil {
+			if _, err := s.cell(ctx, c, pen, p.rects[r][k], opt.Views[q.view], opt.Layers[q.layer], p.pxPerMM); err != nil {
 				return nil, err
 			}
 		}
@@ -92,25 +92,26 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 	return c.img, nil
 }
 
-// cell draws one picture with its caption and marks.
-func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rectangle, v View, l Layer, scale float64) error {
+// cell draws one picture with its caption and marks, and returns its pins.
+func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rectangle, v View, l Layer, scale float64) ([]pinPlace, error) {
 	inner := image.Rect(r.Min.X+1, r.Min.Y+cellTop-8, r.Max.X-1, r.Max.Y-cellBottom+8)
 	frame, err := s.Picture(ctx, v, l, inner.Dx(), inner.Dy(), scale)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	draw.Draw(c.img, inner, frame.Image, image.Point{}, draw.Src)
 	c.border(r, frameInk)
 	pen.Write(float64(r.Min.X+10), float64(r.Min.Y+20), v.String(), render.Style{Px: 14, Bold: true, Color: ink, MaxPx: r.Dx() - 20})
 	pen.Write(float64(r.Min.X+10), float64(r.Min.Y+37), l.Title(), render.Style{Px: 13, Color: softInk, MaxPx: r.Dx() - 20})
-	scaleBar(c, pen, r, scale)
+	scaleBar(c, pen, r, frame.View.PxPerMM)
 	buildArrow(c, pen, r, frame.View, s.in.BuildDir)
 	if l == Skins {
 		letters(c, pen, figure{inner, frame}, s.in.Skins)
-	} else {
-		drawPins(c, pen, placePins(s.in.Pins, frame, inner))
+		return nil, nil
 	}
-	return nil
+	places := placePins(s.in.Pins, frame, inner)
+	drawPins(c, pen, places)
+	return places, nil
 }
 
 // head writes what the sheet is about.

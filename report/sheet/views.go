@@ -32,9 +32,9 @@ var viewSlugs = [...]string{"above", "below", "front", "side"}
 // Slug returns the view's name in file names and flags.
 func (v View) Slug() string { return viewSlugs[v] }
 
-// axes returns the part's axes against the build direction: right (to the
+// Axes returns the part's axes against the build direction: right (to the
 // right in the front view), back (away from the eye there) and up.
-func axes(build r3.Vector) (right, back, up r3.Vector) {
+func Axes(build r3.Vector) (right, back, up r3.Vector) {
 	up = build.Normalize()
 	// The part's x axis stays to the right where it can: for the usual build
 	// direction z the front view shows x and z.
@@ -50,7 +50,7 @@ func axes(build r3.Vector) (right, back, up r3.Vector) {
 
 // Camera returns the camera of a view, not yet centred and with a scale of one.
 func (v View) Camera(build r3.Vector) render.View {
-	right, back, up := axes(build)
+	right, back, up := Axes(build)
 	// Azimuth from the front to the right, elevation above the platform, degrees.
 	var az, el float64
 	switch v {

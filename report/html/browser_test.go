@@ -1,0 +1,438 @@
+package html
+
+import (
+	"bufio"
+	"encoding/base64"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+)
+
+// browser is a headless Chromium driven over its debugging pipe: JSON messages
+// that end with a zero byte.
+type browser struct {
+	t       testing.TB
+	w       io.Writer
+	session string
+	next    int
+
+	mu      sync.Mutex
+	answers map[int]chan message
+	events  []message
+	closed  chan struct{}
+}
+
+type message struct {
+	ID     int             `json:"id,omitempty"`
+	Method string          `json:"method,omitempty"`
+	Params json.RawMessage `json:"params,omitempty"`
+	Result json.RawMessage `json:"result,omitempty"`
+	Error  *struct {
+		Message string `json:"message"`
+	} `json:"error,omitempty"`
+	Session string `json:"sessionId,omitempty"`
+}
+
+// open starts the browser on a file, and skips the test where there is none.
+func open(t testing.TB, file string, w, h int) *browser {
+	t.Helper()
+	exe, err := exec.LookPath("chromium")
+	if err != nil {
+		t.Skip("chromium is absent")
+	}
+	toR, toW, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	fromR, fromW, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Not the test's own folder: its removal must not fail on files that
+	// helper processes still write.
+	profile, err := os.MkdirTemp("", "skinstock-browser-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(exe, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--force-device-scale-factor=1",
+		"--user-data-dir="+profile, "--remote-debugging-pipe", "about:blank")
+	cmd.ExtraFiles = []*os.File{toR, fromW} // 3 is read, 4 is written
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	toR.Close()
+	fromW.Close()
+	b := &browser{t: t, w: toW, answers: map[int]chan message{}, closed: make(chan struct{})}
+	go b.listen(fromR)
+	t.Cleanup(func() {
+		b.session = ""
+		_, _ = b.try("Browser.close", nil)
+		toW.Close()
+		_ = cmd.Process.Kill()
+		_ = cmd.Wait()
+		fromR.Close()
+		_ = os.RemoveAll(profile)
+	})
+	var target struct{ TargetID string }
+	b.call("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
+	var attached struct{ SessionID string }
+	b.call("Target.attachToTarget", map[string]any{"targetId": target.TargetID, "flatten": true}, &attached)
+	b.session = attached.SessionID
+	for _, d := range []string{"Page", "Runtime", "Log", "Network"} {
+		b.call(d+".enable", nil, nil)
+	}
+	b.window(w, h)
+	b.call("Page.navigate", map[string]any{"url": "file://" + file}, nil)
+	b.until("document.readyState === 'complete'")
+	return b
+}
+
+func (b *browser) window(w, h int) {
+	b.t.Helper()
+	b.call("Emulation.setDeviceMetricsOverride", map[string]any{"width": w, "height": h, "deviceScaleFactor": 1, "mobile": false}, nil)
+}
+
+func (b *browser) listen(r io.Reader) {
+	defer close(b.closed)
+	in := bufio.NewReaderSize(r, 1<<20)
+	for {
+		raw, err := in.ReadBytes(0)
+		if err != nil {
+			return
+		}
+		var m message
+		if json.Unmarshal(raw[:len(raw)-1], &m) != nil {
+			continue
+		}
+		b.mu.Lock()
+		if c, ok := b.answers[m.ID]; ok && m.ID != 0 {
+			delete(b.answers, m.ID)
+			c <- m
+		} else {
+			b.events = append(b.events, m)
+		}
+		b.mu.Unlock()
+	}
+}
+
+// patience is how long an answer may take: generous, the machine may be busy.
+const patience = 60 * time.Second
+
+func (b *browser) try(method string, params any) (json.RawMessage, error) {
+	b.mu.Lock()
+	b.next++
+	id := b.next
+	c := make(chan message, 1)
+	b.answers[id] = c
+	b.mu.Unlock()
+	raw, err := json.Marshal(map[string]any{"id": id, "method": method, "params": params, "sessionId": b.session})
+	if b.session == "" {
+		raw, err = json.Marshal(map[string]any{"id": id, "method": method, "params": params})
+	}
+	if err != nil {
+		return nil, err
+	}
+	if _, err := b.w.Write(append(raw, 0)); err != nil {
+		return nil, err
+	}
+	select {
+	case m := <-c:
+		if m.Error != nil {
+			return nil, fmt.Errorf("%s: %s", method, m.Error.Message)
+		}
+		return m.Result, nil
+	case <-b.closed:
+		return nil, errors.New("the browser ended")
+	case <-time.After(patience):
+		return nil, fmt.Errorf("%s: no answer in %v", method, patience)
+	}
+}
+
+func (b *browser) call(method string, params, result any) {
+	b.t.Helper()
+	raw, err := b.try(method, params)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if result != nil {
+		if err := json.Unmarshal(raw, result); err != nil {
+			b.t.Fatal(err)
+		}
+	}
+}
+
+// eval returns the value of an expression in the page.
+func (b *browser) eval(expr string) any {
+	b.t.Helper()
+	var r struct {
+		Result           struct{ Value any }
+		ExceptionDetails any
+	}
+	b.call("Runtime.evaluate", map[string]any{"expression": expr, "returnByValue": true}, &r)
+	if r.ExceptionDetails != nil {
+		b.t.Fatalf("%s: %v", expr, r.ExceptionDetails)
+	}
+	return r.Result.Value
+}
+
+// until waits for an expression to become true.
+func (b *browser) until(expr string) {
+	b.t.Helper()
+	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		if b.eval(expr) == true {
+			return
+		}
+	}
+	b.t.Fatalf("%s did not come true", expr)
+}
+
+// troubles returns console errors, exceptions and requests for anything but the file and its data.
+func (b *browser) troubles(file string) []string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	var out []string
+	for _, e := range b.events {
+		switch e.Method {
+		case "Runtime.exceptionThrown", "Log.entryAdded", "Runtime.consoleAPICalled":
+			out = append(out, e.Method+" "+string(e.Params))
+		case "Network.requestWillBeSent":
+			var p struct{ Request struct{ URL string } }
+			_ = json.Unmarshal(e.Params, &p)
+			if u := p.Request.URL; u != "file://"+file && !strings.HasPrefix(u, "data:image/png;base64,") && u != "about:blank" {
+				out = append(out, fmt.Sprintf("request for %.80s", u))
+			}
+		}
+	}
+	return out
+}
+
+func (b *browser) key(key string) {
+	for _, typ := range []string{"rawKeyDown", "keyUp"} {
+		code := map[string]int{"ArrowLeft": 37, "ArrowRight": 39, "ArrowUp": 38, "ArrowDown": 40}[key]
+		p := map[string]any{"type": typ, "key": key, "code": key, "windowsVirtualKeyCode": code}
+		if len(key) == 1 {
+			p["text"] = key
+			if typ == "rawKeyDown" {
+				p["type"] = "keyDown"
+			}
+		}
+		b.call("Input.dispatchKeyEvent", p, nil)
+	}
+}
+
+// drag moves the pressed mouse between two places of an element, as shares of its sides.
+func (b *browser) drag(selector string, x0, y0, x1, y1 float64) {
+	b.eval(fmt.Sprintf("document.querySelector(%q).scrollIntoView({block:'center'})", selector))
+	r := b.eval(fmt.Sprintf("(function(){var r=document.querySelector(%q).getBoundingClientRect();return [r.left,r.top,r.width,r.height]})()", selector)).([]any)
+	at := func(x, y float64) (float64, float64) {
+		return r[0].(float64) + x*r[2].(float64), r[1].(float64) + y*r[3].(float64)
+	}
+	mouse := func(typ string, x, y float64, buttons int) {
+		b.call("Input.dispatchMouseEvent", map[string]any{"type": typ, "x": x, "y": y, "button": "left", "buttons": buttons, "clickCount": 1}, nil)
+	}
+	x, y := at(x0, y0)
+	mouse("mouseMoved", x, y, 0)
+	mouse("mousePressed", x, y, 1)
+	for i := 1; i <= 4; i++ {
+		t := float64(i) / 4
+		x, y = at(x0+(x1-x0)*t, y0+(y1-y0)*t)
+		mouse("mouseMoved", x, y, 1)
+	}
+	mouse("mouseReleased", x, y, 0)
+}
+
+// shot returns a screenshot of the whole page.
+func (b *browser) shot() []byte {
+	var r struct{ Data string }
+	b.call("Page.captureScreenshot", map[string]any{"format": "png", "captureBeyondViewport": true}, &r)
+	png, err := base64.StdEncoding.DecodeString(r.Data)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return png
+}
+
+func saved(t testing.TB, page []byte) string {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "report.html")
+	if err := os.WriteFile(file, page, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
+
+func TestPageInBrowser(t *testing.T) {
+	page := write(t, fixture(t, bracket()))
+	look(t, "report.html", page)
+	file := saved(t, page)
+	b := open(t, file, 1280, 900)
+	b.until("document.getElementById('turn-canvas').dataset.drawn > 0")
+
+	t.Run("wipe by keyboard", func(t *testing.T) {
+		b.eval("document.getElementById('wipe-range-0').focus()")
+		b.key("ArrowRight")
+		b.key("ArrowRight")
+		if got := b.eval("document.getElementById('wipe-0').style.getPropertyValue('--cut')"); got != "52%" {
+			t.Errorf("border after two keys at %v, want 52%%", got)
+		}
+	})
+	t.Run("wipe by mouse", func(t *testing.T) {
+		b.drag("#wipe-0", 0.5, 0.9, 0.25, 0.9)
+		if got := b.eval("Math.round(parseFloat(document.getElementById('wipe-0').style.getPropertyValue('--cut')))"); got != 25.0 {
+			t.Errorf("border after dragging to a quarter at %v %%", got)
+		}
+		if got := b.eval("document.getElementById('wipe-range-0').value"); got != "25" {
+			t.Errorf("range follows the mouse to %v", got)
+		}
+	})
+	camera := func() string { return b.eval("document.getElementById('turn-canvas').dataset.camera").(string) }
+	settle := func() { b.eval("0"); time.Sleep(150 * time.Millisecond) }
+	t.Run("turntable by keyboard", func(t *testing.T) {
+		b.eval("document.getElementById('turn-canvas').focus()")
+		before := camera()
+		b.key("ArrowRight")
+		b.key("ArrowUp")
+		b.key("+")
+		b.until(fmt.Sprintf("document.getElementById('turn-canvas').dataset.camera !== %q", before))
+		b.until("document.getElementById('turn-canvas').dataset.camera === '40 35 1.150 0.000 0.000'")
+		b.key("0")
+		b.until("document.getElementById('turn-canvas').dataset.camera === '35 30 1.000 0.000 0.000'")
+	})
+	t.Run("turntable by mouse", func(t *testing.T) {
+		before := camera()
+		pixels := b.eval("document.getElementById('turn-canvas').toDataURL()")
+		b.drag("#turn-canvas", 0.5, 0.5, 0.6, 0.55)
+		b.until(fmt.Sprintf("document.getElementById('turn-canvas').dataset.camera !== %q", before))
+		settle()
+		if b.eval("document.getElementById('turn-canvas').toDataURL()") == pixels {
+			t.Error("the picture stays the same")
+		}
+	})
+	t.Run("turntable reads a place", func(t *testing.T) {
+		b.eval("document.querySelector('[data-view=\"0,0\"]').click()")
+		b.until("document.getElementById('turn-canvas').dataset.camera === '0 0 1.000 0.000 0.000'")
+		b.eval("document.getElementById('turn-canvas').scrollIntoView({block:'center'})")
+		// Some place of the part: look along the middle line.
+		found := b.eval(`(function(){var c=document.getElementById('turn-canvas'),r=c.getBoundingClientRect();
+			for(var x=0.2;x<0.8;x+=0.02){c.dispatchEvent(new PointerEvent('pointermove',{clientX:r.left+r.width*x,clientY:r.top+r.height*0.6}));
+			var t=document.getElementById('turn-out').textContent;if(t)return t}return ''})()`)
+		if s, ok := found.(string); !ok || !strings.Contains(s, "allowance") || !strings.Contains(s, "µm") {
+			t.Errorf("readout %q", found)
+		}
+	})
+	t.Run("every picture has a text, headings are in order", func(t *testing.T) {
+		if n := b.eval("document.querySelectorAll('img:not([alt]), img[alt=\"\"]').length"); n != 0.0 {
+			t.Errorf("%v pictures without alternative text", n)
+		}
+		if ok := b.eval(`(function(){var l=0,ok=true;document.querySelectorAll('h1,h2,h3').forEach(function(h){var n=+h.tagName[1];if(n>l+1)ok=false;l=n});return ok})()`); ok != true {
+			t.Error("headings skip a level")
+		}
+		if n := b.eval(`Array.prototype.filter.call(document.querySelectorAll('[id]'),function(e){return document.querySelectorAll('#'+CSS.escape(e.id)).length>1}).length`); n != 0.0 {
+			t.Errorf("%v elements share an id", n)
+		}
+		if n := b.eval(`Array.prototype.filter.call(document.querySelectorAll('a[href^="#"]'),function(a){return !document.querySelector(a.getAttribute('href'))}).length`); n != 0.0 {
+			t.Errorf("%v links lead nowhere", n)
+		}
+		if n := b.eval("document.querySelectorAll('th:not([scope])').length"); n != 0.0 {
+			t.Errorf("%v table heads without scope", n)
+		}
+		if over := b.eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
+			t.Errorf("page is %v px wider than the window", over)
+		}
+	})
+	look(t, "report.png", b.shot())
+	t.Run("dark scheme", func(t *testing.T) {
+		b.call("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": "dark"}}}, nil)
+		b.until("matchMedia('(prefers-color-scheme: dark)').matches")
+		look(t, "report-dark.png", b.shot())
+		if got := b.eval("getComputedStyle(document.body).backgroundColor"); got != "rgb(22, 24, 26)" {
+			t.Errorf("background %v in the dark scheme", got)
+		}
+		contrast(t, b)
+		b.call("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": "light"}}}, nil)
+		b.until("!matchMedia('(prefers-color-scheme: dark)').matches")
+		contrast(t, b)
+	})
+	t.Run("narrow screen", func(t *testing.T) {
+		b.window(390, 800)
+		b.until("innerWidth === 390")
+		look(t, "report-narrow.png", b.shot())
+		if over := b.eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
+			t.Errorf("page is %v px wider than a narrow screen", over)
+		}
+		b.window(1280, 900)
+	})
+	t.Run("print", func(t *testing.T) { prints(t, b) })
+	if got := b.troubles(file); len(got) > 0 {
+		t.Errorf("console or network: %q", got)
+	}
+}
+
+// contrast checks every text of the page against WCAG 2.2 AA: 4.5 to 1, or 3
+// to 1 for large text.
+func contrast(t *testing.T, b *browser) {
+	t.Helper()
+	bad := b.eval(`(function () {
+		function lin(v) { v /= 255; return v <= 0.04045 ? v / 12.92 : Math.pow((v + 0.055) / 1.055, 2.4); }
+		function lum(c) { return 0.2126 * lin(c[0]) + 0.7152 * lin(c[1]) + 0.0722 * lin(c[2]); }
+		function rgba(s) { var m = s.match(/[\d.]+/g).map(Number); if (m.length < 4) m.push(1); return m; }
+		var bad = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), n;
+		while ((n = walk.nextNode())) {
+			var e = n.parentElement;
+			if (!n.textContent.trim() || !e.getClientRects().length || e.closest('svg, script, style, .shot, .skip')) continue;
+			var s = getComputedStyle(e), fg = rgba(s.color), bg = null;
+			for (var p = e; p && !bg; p = p.parentElement) { var q = rgba(getComputedStyle(p).backgroundColor); if (q[3] === 1) bg = q; }
+			bg = bg || [255, 255, 255];
+			var a = lum(fg), c = lum(bg), ratio = (Math.max(a, c) + 0.05) / (Math.min(a, c) + 0.05);
+			var px = parseFloat(s.fontSize), large = px >= 24 || (px >= 18.66 && +s.fontWeight >= 700);
+			if (ratio < (large ? 3 : 4.5)) bad.push(n.textContent.trim().slice(0, 30) + ' ' + ratio.toFixed(2));
+		}
+		return bad.join('; ');
+	})()`)
+	if bad != "" {
+		t.Errorf("contrast too low: %v", bad)
+	}
+}
+
+// prints checks the print on A4.
+func prints(t *testing.T, b *browser) {
+	var r struct{ Data string }
+	b.call("Page.printToPDF", map[string]any{"preferCSSPageSize": true, "printBackground": true}, &r)
+	pdf, err := base64.StdEncoding.DecodeString(r.Data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	look(t, "report.pdf", pdf)
+	name := filepath.Join(t.TempDir(), "report.pdf")
+	if err := os.WriteFile(name, pdf, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	info, err := exec.Command("pdfinfo", name).Output()
+	if err != nil {
+		t.Skip("pdfinfo is absent")
+	}
+	if !strings.Contains(string(info), "A4") {
+		t.Errorf("not A4:\n%s", info)
+	}
+	text, err := exec.Command("pdftotext", "-layout", name, "-").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"lander-arm.stl", "suited with changes", "bore_unreached", "Bath sheet", "assumed", "SHA-256", "Voltages above"} {
+		if !strings.Contains(string(text), want) {
+			t.Errorf("print lacks %q", want)
+		}
+	}
+	if strings.Contains(string(text), "Drag to turn") {
+		t.Error("print shows the controls of the turntable")
+	}
+}
