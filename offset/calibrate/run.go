@@ -76,6 +76,8 @@ type Options struct {
 
 // Run fits a base recipe to coupons. The base gives what the coupons do not
 // determine, and density and composition for depths and charges by weight.
+// Where the fitted values make no sound recipe, such as a floor above the
+// target, the result comes back beside the error, with all but the recipe.
 func Run(coupons []Coupon, base *recipe.Recipe, opt Options) (*Result, error) {
 	c := &calibration{coupons: coupons, base: base, res: &Result{Parameters: []Parameter{}, Residuals: []Residual{}, Outliers: []Residual{}, Notes: []string{}}}
 	groups := c.roughness()

@@ -191,6 +191,18 @@ func TestMoreMetalThanCharge(t *testing.T) {
 	require.ErrorContains(t, err, "check current, minutes, area")
 }
 
+// A measured floor above the base recipe's target: the fit is shown, no recipe comes out.
+func TestFloorAboveTheTarget(t *testing.T) {
+	k := known
+	k.floor = 2.5
+	res, err := calibrate.Run(k.make(rand.New(rand.NewPCG(6, 7)), 0.02), base(t), calibrate.Options{})
+	require.ErrorIs(t, err, recipe.ErrInvalid)
+	require.ErrorContains(t, err, "target Ra 1.6 um is not above the floor of 2.5")
+	require.NotContains(t, err.Error(), "line ")
+	require.NotEmpty(t, res.Parameters)
+	require.Nil(t, res.Recipe)
+}
+
 func TestTooFewCoupons(t *testing.T) {
 	all := known.make(rand.New(rand.NewPCG(1, 1)), 0.1)
 	_, err := calibrate.Run(all[:2], base(t), calibrate.Options{})

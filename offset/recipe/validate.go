@@ -39,6 +39,7 @@ func (r *Recipe) Line(path string) int {
 // rules as one from a file.
 func (r *Recipe) Validate() error {
 	c := r.Clone()
+	c.lines = nil // what was changed since stands on no line
 	c.fillDefaults()
 	if p := c.validate(); len(p) > 0 {
 		return &Error{File: r.Name, Problems: p}

@@ -129,6 +129,9 @@ func New(r *recipe.Recipe, part Part, opt Options) (*Plan, error) {
 	return p, nil
 }
 
+// maxFixedUM is the largest fixed allowance: a centimetre is no skin any more.
+const maxFixedUM = 10000
+
 func checkInput(part Part, opt Options) error {
 	var total float64
 	for _, a := range part.Areas {
@@ -144,8 +147,8 @@ func checkInput(part Part, opt Options) error {
 		if f, ok := opt.Exposure[skin]; ok && !(f.Least > 0 && f.Mean >= f.Least && f.Mean < 1e6) {
 			return fmt.Errorf("%s: exposure from %g to a mean of %g cannot be treated: the bath must reach every place of the skin, or the place be left out", skin, f.Least, f.Mean)
 		}
-		if a, ok := opt.FixedUM[skin]; ok && !(a >= 0 && a <= 1e5) {
-			return fmt.Errorf("%s: a fixed allowance of %g um cannot be: give 0 or more", skin, a)
+		if a, ok := opt.FixedUM[skin]; ok && !(a >= 0 && a <= maxFixedUM) {
+			return fmt.Errorf("%s: %w of %g um cannot be: give 0 to %d", skin, ErrFixed, a, maxFixedUM)
 		}
 	}
 	return nil
