@@ -3,4 +3,6 @@ package main
 import "github.com/spf13/cobra"
 
 // addCommands hangs the subcommands under the root.
-func (a *app) addCommands(root *cobra.Command) {}
+func (a *app) addCommands(root *cobra.Command) {
+	root.AddCommand(a.recipeCommand())
+}
