@@ -2,6 +2,8 @@
 // the build platform, and cleans the sorting up.
 package region
 
+import "fmt"
+
 // Skin is the class of a facet against the build direction. Upskin and
 // downskin are terms of ISO/ASTM 52911-1; vertical is this program's class for
 // what is steeper than a limit, and platform contact is the flat underside of
@@ -29,3 +31,13 @@ func (s Skin) Letter() string { return "UVDP"[s : s+1] }
 
 // MarshalText writes the name.
 func (s Skin) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// ParseSkin is the inverse of Skin.String.
+func ParseSkin(name string) (Skin, error) {
+	for i, n := range skinNames {
+		if n == name {
+			return Skin(i), nil
+		}
+	}
+	return 0, fmt.Errorf("%q is no skin: use upskin, vertical, downskin or platform", name)
+}

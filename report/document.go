@@ -110,7 +110,7 @@ type Bath struct {
 	GovernedBy    string `json:"governed_by"`
 	AreaCM2       Number `json:"area_cm2"`
 	CurrentA      Number `json:"current_a"`
-	ChargeC       Number `json:"charge_c"`
+	ChargeAh      Number `json:"charge_ah"`
 	EnergyKWh     Number `json:"energy_kwh"`
 	MassRemovedG  Number `json:"mass_removed_g"`
 	MassAddedG    Number `json:"mass_added_g"`

@@ -52,6 +52,12 @@ func Cut(b Body, tools ...Body) Body {
 	return func(p r3.Vector) float64 { return math.Max(b(p), -t(p)) }
 }
 
+// BlendCut is body b less a tool, the edge of the cut rounded by about k mm.
+func BlendCut(k float64, b, tool Body) Body {
+	neg := func(b Body) Body { return func(p r3.Vector) float64 { return -b(p) } }
+	return neg(Blend(k, neg(b), tool))
+}
+
 // Strut is a rod with round ends from a to b whose radius runs from ra to rb.
 func Strut(a, b r3.Vector, ra, rb float64) Body {
 	ab := b.Sub(a)
@@ -68,6 +74,17 @@ func Rod(a, b r3.Vector, r float64) Body {
 		q := p.Sub(mid)
 		z := q.Dot(axis)
 		return math.Max(q.Sub(axis.Mul(z)).Norm()-r, math.Abs(z)-half)
+	}
+}
+
+// RoundRod is a Rod whose rims are rounded with radius rim.
+func RoundRod(a, b r3.Vector, r, rim float64) Body {
+	mid, axis, half := a.Add(b).Mul(0.5), b.Sub(a).Normalize(), b.Sub(a).Norm()/2
+	return func(p r3.Vector) float64 {
+		q := p.Sub(mid)
+		z := q.Dot(axis)
+		dr, dz := q.Sub(axis.Mul(z)).Norm()-(r-rim), math.Abs(z)-(half-rim)
+		return math.Min(math.Max(dr, dz), 0) + math.Hypot(math.Max(dr, 0), math.Max(dz, 0)) - rim
 	}
 }
 

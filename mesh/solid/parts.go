@@ -19,7 +19,10 @@ func LanderBracket(cell float64) *mesh.Mesh {
 	left, right, eye := v(-30, 0, 10), v(30, 0, 10), v(0, 0, 54)
 	y := func(p r3.Vector, d float64) r3.Vector { return p.Add(v(0, d, 0)) }
 
-	bosses := Union(Rod(y(left, -9), y(left, 9), 10), Rod(y(right, -9), y(right, 9), 10), Rod(y(eye, -6), y(eye, 6), 8))
+	const rim = 1.5
+	bosses := Union(
+		RoundRod(y(left, -9), y(left, 9), 10, rim), RoundRod(y(right, -9), y(right, 9), 10, rim), RoundRod(y(eye, -6), y(eye, 6), 8, rim),
+	)
 	struts := Blend(
 		5,
 		Strut(y(left, -6), y(eye, -3), 3.6, 2.6), Strut(y(left, 6), y(eye, 3), 3.6, 2.6),
@@ -29,9 +32,7 @@ func LanderBracket(cell float64) *mesh.Mesh {
 		Strut(v(0, 0, 10), v(-14, 0, 31), 2.4, 2.2), Strut(v(0, 0, 10), v(14, 0, 31), 2.4, 2.2),
 	)
 	bores := Union(Rod(y(left, -20), y(left, 20), 5), Rod(y(right, -20), y(right, 20), 5), Rod(y(eye, -20), y(eye, 20), 4))
-	// Rods are measured by the nearer of side and end, so a blend near an end rim stays small.
-	b := Cut(Blend(4, struts, bosses), bores)
-	return Implicit(b, v(-41, -10, 0), v(41, 10, 63), cell)
+	return Implicit(BlendCut(2, Blend(4, struts, bosses), bores), v(-41, -10, 0), v(41, 10, 63), cell)
 }
 
 // SmoothBracket is a smooth organic body without sharp edges about 90 mm wide:

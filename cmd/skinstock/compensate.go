@@ -1,0 +1,178 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"skinstock/cmd/skinstock/internal/wholefile"
+	"skinstock/mesh/stl"
+	"skinstock/offset"
+	"skinstock/report"
+	"skinstock/report/sheet"
+)
+
+// compensateFlags are the flags of compensate beyond those of every part.
+type compensateFlags struct {
+	partFlags
+	out    string
+	ascii  bool
+	report string
+	verify string
+}
+
+func (a *app) compensateCommand() *cobra.Command {
+	var p compensateFlags
+	cmd := &cobra.Command{
+		Use:   "compensate PART.stl",
+		Short: "Grow a part by what the bath will take, and prove that it finishes on size",
+		Long: `compensate reads the part, sorts its skins by the build direction, works out the
+allowance of each, moves the surface outwards by it, proves the result by
+distance, and writes it as STL in mm. The input is never changed; an output
+appears whole or not at all, and an existing file stays unless --force is given.
+A surface that crosses itself is never written.`,
+		Example: `  skinstock compensate bracket.stl
+  skinstock compensate bracket.stl -o grown.stl --recipe 316l-40 --report out
+  skinstock compensate bracket.stl --allowance-um upskin=60,vertical=80,downskin=150`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.compensate(cmd.Context(), args[0], &p)
+		},
+	}
+	p.add(cmd)
+	f := cmd.Flags()
+	f.StringVarP(&p.out, "output", "o", "", "`FILE` for the grown part, or - for standard output (default: PART-grown.stl beside the part)")
+	f.BoolVar(&p.ascii, "ascii", false, "write ASCII STL")
+	f.StringVar(&p.report, "report", "", "write previews into the folder `DIR`, which is made if need be")
+	f.StringVar(&p.verify, "verify", "full", "full: prove the result by distance; off: leave the proof out")
+	return cmd
+}
+
+func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) error {
+	if err := p.settle(name); err != nil {
+		return err
+	}
+	// What would fail at the end fails now.
+	for _, path := range []string{p.out, p.json} {
+		if path != "" && path != "-" {
+			if err := wholefile.Check(path, wholefile.Options{Replace: p.force, Inputs: []string{name}}); err != nil {
+				return outputError(err)
+			}
+		}
+	}
+	job, err := a.job(&p.partFlags)
+	if err != nil {
+		return err
+	}
+	job.NoVerify = p.verify == "off"
+	show, done := a.con.Progress()
+	defer done()
+	job.Progress = show
+	pt, err := a.readPart(name, &p.partFlags)
+	if err != nil {
+		return err
+	}
+	res, err := offset.Compensate(ctx, pt, job)
+	if err != nil {
+		return jobError(pt.Name, err)
+	}
+	sum, err := a.writeGrown(ctx, res, p, name)
+	if err != nil {
+		return err
+	}
+	if p.report != "" {
+		show("pictures", 0.9)
+		if err := a.writeSheet(ctx, res, p, name); err != nil {
+			return err
+		}
+	}
+	done()
+	doc := report.ComposeResult("compensate", version(), res, report.Written{File: p.out, SHA256: sum})
+	if p.out == "-" && p.json != "-" { // standard output carries the part
+		con := *a.con
+		con.Out = a.con.Err
+		return (&app{con: &con}).deliver(ctx, doc, &p.partFlags, []string{name})
+	}
+	return a.deliver(ctx, doc, &p.partFlags, []string{name})
+}
+
+// settle checks the flags and fills in the default output.
+func (p *compensateFlags) settle(name string) error {
+	if err := checkFailOn(p.failOn); err != nil {
+		return err
+	}
+	if p.verify != "full" && p.verify != "off" {
+		return usage(fmt.Errorf("--verify %q: use full or off", p.verify))
+	}
+	if p.out == "" {
+		if name == "-" {
+			return usage(errors.New("the part comes from standard input: name the output with -o"))
+		}
+		p.out = strings.TrimSuffix(name, filepath.Ext(name)) + "-grown.stl"
+	}
+	if p.out == "-" && p.json == "-" {
+		return usage(errors.New("-o - and --json - both want standard output: name a file for one of them"))
+	}
+	return nil
+}
+
+// writeGrown writes the grown part and returns the digest of its bytes.
+func (a *app) writeGrown(ctx context.Context, res *offset.Result, p *compensateFlags, name string) (string, error) {
+	h := sha256.New()
+	err := a.writeTo(ctx, p.out, p.force, []string{name}, func(w io.Writer) error {
+		w = io.MultiWriter(w, h)
+		title := solidName(res)
+		if p.ascii {
+			return stl.WriteASCII(w, res.Grown, title)
+		}
+		return stl.WriteBinary(w, res.Grown, title)
+	})
+	return hex.EncodeToString(h.Sum(nil)), err
+}
+
+// solidName is the header of the output: the part's name without its path,
+// what was done, and the unit.
+func solidName(res *offset.Result) string {
+	base := filepath.Base(res.Part.Name)
+	base = strings.TrimSuffix(base, filepath.Ext(base))
+	tail := " grown by skinstock " + strings.Fields(version())[0] + " unit=mm"
+	if room := 80 - len(tail); len(base) > room {
+		base = base[:room]
+	}
+	return base + tail
+}
+
+func (a *app) writeSheet(ctx context.Context, res *offset.Result, p *compensateFlags, name string) error {
+	if err := os.MkdirAll(p.report, 0o777); err != nil {
+		return badOutput(err)
+	}
+	stage, err := sheet.NewStage(ctx, report.SheetInput(res, version()), a.workers)
+	if err != nil {
+		return badOutput(err)
+	}
+	img, err := stage.Sheet(ctx, sheet.Options{})
+	if err != nil {
+		return badOutput(err)
+	}
+	return a.writeTo(ctx, filepath.Join(p.report, "sheet.png"), p.force, []string{name}, func(w io.Writer) error {
+		return sheet.WritePNG(w, img)
+	})
+}
+
+// jobError gives an error of the pipeline its exit code and the part's name.
+func jobError(part string, err error) error {
+	if errors.Is(err, context.Canceled) {
+		return err
+	}
+	return badInput(fmt.Errorf("%s: %w", part, err))
+}
+
+func isExists(err error) bool { return errors.Is(err, wholefile.ErrExists) }

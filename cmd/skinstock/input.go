@@ -1,0 +1,172 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+
+	"github.com/golang/geo/r3"
+	"github.com/spf13/cobra"
+
+	"skinstock/mesh"
+	"skinstock/mesh/part"
+	"skinstock/offset"
+	"skinstock/region"
+)
+
+// partFlags are the flags of every command that reads a part and a recipe.
+type partFlags struct {
+	recipe    string
+	buildDir  string
+	units     string
+	weldTolMM float64
+	allowance string
+	json      string
+	failOn    string
+	force     bool
+}
+
+func (p *partFlags) add(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&p.recipe, "recipe", "ti-6al-4v-30", "recipe: a built-in `name`, a YAML file, or - for standard input")
+	f.StringVar(&p.buildDir, "build-dir", "0,0,1", "build `direction` x,y,z from the first layer to the last, or an axis such as -y")
+	f.StringVar(&p.units, "units", "mm", "unit of the file's numbers: mm, cm, m, inch or um")
+	f.Float64Var(&p.weldTolMM, "weld-tol-mm", 0, "widest crack to close, mm (0: by the part's size and precision)")
+	f.StringVar(&p.allowance, "allowance-um", "", "fixed allowance in um in place of the computed one: `150`, or upskin=60,vertical=80,downskin=150")
+	f.StringVar(&p.json, "json", "", "write the report as JSON to `FILE`, or - for standard output and nothing else there")
+	f.StringVar(&p.failOn, "fail-on", "error", "least severity that ends with exit code 1: info, warning, error or never")
+	f.BoolVar(&p.force, "force", false, "replace existing output files (never an input)")
+	_ = cmd.RegisterFlagCompletionFunc("recipe", completeRecipes)
+}
+
+// job turns the flags into a job.
+func (a *app) job(p *partFlags) (offset.Job, error) {
+	var j offset.Job
+	rec, err := loadRecipe(p.recipe, a.con.In)
+	if err != nil {
+		return j, err
+	}
+	dir, err := parseDir(p.buildDir)
+	if err != nil {
+		return j, usage(err)
+	}
+	fixed, err := parseAllowance(p.allowance)
+	if err != nil {
+		return j, usage(err)
+	}
+	return offset.Job{Recipe: rec, BuildDir: dir, FixedUM: fixed, Workers: a.workers}, nil
+}
+
+// readPart reads the part named on the command line; - is standard input.
+func (a *app) readPart(name string, p *partFlags) (*part.Part, error) {
+	unit, err := mesh.ParseUnit(p.units)
+	if err != nil {
+		return nil, usage(fmt.Errorf("--units: %w", err))
+	}
+	opt := part.Options{Unit: unit, WeldTolMM: p.weldTolMM}
+	var r io.Reader = a.con.In
+	size := int64(-1)
+	label := "standard input"
+	if name != "-" {
+		f, err := os.Open(name)
+		if err != nil {
+			return nil, badInput(err)
+		}
+		defer f.Close()
+		st, err := f.Stat()
+		if err != nil {
+			return nil, badInput(err)
+		}
+		if st.IsDir() {
+			return nil, badInput(fmt.Errorf("%s: this is a folder, not a part", name))
+		}
+		if st.Mode().IsRegular() {
+			size = st.Size()
+		}
+		r, label = f, name
+	}
+	pt, err := part.Read(label, r, size, opt)
+	if err != nil {
+		return nil, badInput(err)
+	}
+	return pt, nil
+}
+
+// parseDir reads x,y,z, or an axis with or without a sign.
+func parseDir(s string) (r3.Vector, error) {
+	var v r3.Vector
+	switch strings.ToLower(strings.TrimPrefix(s, "+")) {
+	case "x":
+		return r3.Vector{X: 1}, nil
+	case "y":
+		return r3.Vector{Y: 1}, nil
+	case "z":
+		return r3.Vector{Z: 1}, nil
+	case "-x":
+		return r3.Vector{X: -1}, nil
+	case "-y":
+		return r3.Vector{Y: -1}, nil
+	case "-z":
+		return r3.Vector{Z: -1}, nil
+	}
+	bad := fmt.Errorf("--build-dir %q: give three numbers such as 0,0,1 that are not all zero, or an axis such as -y", s)
+	fields := strings.Split(s, ",")
+	if len(fields) != 3 {
+		return v, bad
+	}
+	for i, p := range []*float64{&v.X, &v.Y, &v.Z} {
+		x, err := strconv.ParseFloat(strings.TrimSpace(fields[i]), 64)
+		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+			return v, bad
+		}
+		*p = x
+	}
+	if n := v.Norm(); !(n > 0) || math.IsInf(n, 0) {
+		return v, bad
+	}
+	return v, nil
+}
+
+// maxAllowanceUM is far above any bath's removal: a larger number is a slip of the unit.
+const maxAllowanceUM = 5000
+
+// parseAllowance reads one number for all skins, or skin=number pairs.
+func parseAllowance(s string) (map[region.Skin]float64, error) {
+	if s == "" {
+		return nil, nil
+	}
+	number := func(t string) (float64, error) {
+		v, err := strconv.ParseFloat(strings.TrimSpace(t), 64)
+		if err != nil || !(v >= 0 && v <= maxAllowanceUM) {
+			return 0, fmt.Errorf("--allowance-um %q: give um between 0 and %d", t, maxAllowanceUM)
+		}
+		return v, nil
+	}
+	out := map[region.Skin]float64{}
+	if !strings.Contains(s, "=") {
+		v, err := number(s)
+		for _, k := range region.Skins {
+			out[k] = v
+		}
+		return out, err
+	}
+	for _, pair := range strings.Split(s, ",") {
+		name, value, _ := strings.Cut(pair, "=")
+		v, err := number(value)
+		if err != nil {
+			return nil, err
+		}
+		skin, err := region.ParseSkin(strings.TrimSpace(name))
+		if err != nil {
+			return nil, fmt.Errorf("--allowance-um: %w", err)
+		}
+		if _, twice := out[skin]; twice {
+			return nil, fmt.Errorf("--allowance-um: %s is given twice", skin)
+		}
+		out[skin] = v
+	}
+	return out, nil
+}

@@ -1,0 +1,161 @@
+package offset
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+
+	"skinstock/mesh"
+	"skinstock/mesh/arrange"
+	"skinstock/mesh/bvh"
+	"skinstock/mesh/finding"
+	"skinstock/mesh/part"
+	"skinstock/offset/grow"
+	"skinstock/offset/verify"
+	"skinstock/region"
+)
+
+// ErrNothingToAdd says that the plan gives no facet any stock.
+var ErrNothingToAdd = errors.New("no skin gets any stock: the allowances are all zero")
+
+// Compensate plans the part, grows it and proves the result. The grown mesh of
+// a result is closed, manifold and free of crossings; where that cannot be had
+// the error is a *CrossingError and there is no result.
+func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
+	pl, err := Plan(ctx, p, job)
+	if err != nil {
+		return nil, err
+	}
+	res := &Result{Planned: pl}
+	job.progress("growing", 0.2)
+	if err := res.grow(ctx, job); err != nil {
+		return nil, err
+	}
+	job.progress("crossings", 0.4)
+	if err := res.resolve(ctx, job); err != nil {
+		return nil, err
+	}
+	res.GrownMM3 = res.Grown.Volume()
+	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
+	if !job.NoVerify {
+		job.progress("proof", 0.7)
+		if err := res.verify(ctx, job); err != nil {
+			return nil, err
+		}
+	}
+	job.progress("done", 1)
+	return res, ctx.Err()
+}
+
+func (r *Result) grow(ctx context.Context, job Job) error {
+	most := 0.0
+	for _, a := range r.FacetMM {
+		most = math.Max(most, a)
+	}
+	if most == 0 {
+		return ErrNothingToAdd
+	}
+	g := job.Recipe.Geometry
+	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, grow.Options{
+		MaxSlope:     g.MaxSlope.Value,
+		MitreLimit:   g.MitreLimit.Value,
+		FeatureAngle: s1.Angle(g.FeatureAngleDeg.Value) * s1.Degree,
+		Workers:      job.Workers,
+	})
+	if err != nil {
+		return err
+	}
+	r.Grown = r.Nominal.WithVertices(out.Vertices)
+	r.Grown.RoundToFloat32()
+	r.Allowance = out.Allowance
+	r.noteNeedles(out.Needles)
+	return nil
+}
+
+// noteNeedles reports the vertices that could not move as far as their facets ask.
+func (r *Result) noteNeedles(ns []grow.Needle) {
+	if len(ns) == 0 {
+		return
+	}
+	worst := ns[0]
+	for _, n := range ns {
+		if n.MissingMM > worst.MissingMM {
+			worst = n
+		}
+	}
+	at := worst.At
+	r.Findings = append(r.Findings, finding.Finding{
+		Code: "needle", Severity: finding.Warning, At: &at, SizeMM: worst.MissingMM, Count: len(ns),
+		Message: fmt.Sprintf("%d points are too sharp to carry full stock; at the worst one %.1f um of %.1f um are missing", len(ns), worst.MissingMM*umPerMM, worst.AskedMM*umPerMM),
+		Remedy:  "round the part there, or raise mitre_limit in the recipe",
+	})
+}
+
+// resolve makes the grown surface free of crossings.
+func (r *Result) resolve(ctx context.Context, job Job) error {
+	c, err := bvh.New(r.Grown, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	if err != nil || c.Total == 0 {
+		return err
+	}
+	at := facetCentre(r.Grown, int(c.Pairs[0][0]))
+	// Voids that the folds of moving facets leave are filled: no larger than the move itself.
+	most := 0.0
+	for _, a := range r.FacetMM {
+		most = math.Max(most, a)
+	}
+	m, rep, err := arrange.Resolve(ctx, r.Grown, arrange.Options{Workers: job.Workers, DropVoidsMM: most, DropVoidsMM3: math.Inf(1)})
+	if err != nil {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		return &CrossingError{At: at, Err: err}
+	}
+	r.Rebuilt = rep.FacetsAdded
+	r.Grown, r.NominalOf = m, rep.Facet
+	r.Findings = append(r.Findings, finding.Finding{
+		Code: "rebuilt", Severity: finding.Info, At: &at, Count: c.Total,
+		Message: fmt.Sprintf("%d pairs of facets met while growing: %d facets were cut, %d pieces took their place", c.Total, rep.CutFacets, rep.FacetsAdded),
+	})
+	return nil
+}
+
+func facetCentre(m *mesh.Mesh, f int) r3.Vector {
+	a, b, c := m.Triangle(f)
+	return a.Add(b).Add(c).Mul(1.0 / 3)
+}
+
+func (r *Result) verify(ctx context.Context, job Job) error {
+	proof, err := verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{Workers: job.Workers, Skins: r.Sorting.Skin})
+	if err != nil {
+		return err
+	}
+	r.Proof = proof
+	return nil
+}
+
+// SkinAllowance returns the least, area-weighted mean and largest allowance of
+// a skin after the slope rule, mm; ok is false when the part has no such skin.
+func (r *Result) SkinAllowance(skin region.Skin) (least, mean, most float64, ok bool) {
+	least = math.Inf(1)
+	var area float64
+	for f, s := range r.Sorting.Skin {
+		if s != skin {
+			continue
+		}
+		ok = true
+		a := r.Nominal.FacetArea(f)
+		c := r.Allowance[f]
+		area += a
+		mean += a * (c[0] + c[1] + c[2]) / 3
+		least = min(least, c[0], c[1], c[2])
+		most = max(most, c[0], c[1], c[2])
+	}
+	if area > 0 {
+		mean /= area
+	}
+	return least, mean, most, ok
+}

@@ -1,0 +1,78 @@
+package offset
+
+import (
+	"fmt"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/finding"
+	"skinstock/mesh/part"
+	"skinstock/offset/recipe"
+	"skinstock/offset/removal"
+	"skinstock/offset/verify"
+	"skinstock/region"
+)
+
+// Job is what is asked for.
+type Job struct {
+	Recipe   *recipe.Recipe
+	BuildDir r3.Vector // from the first layer to the last; any length
+
+	// FixedUM gives allowances in um by skin in place of the computed ones.
+	FixedUM map[region.Skin]float64
+
+	NoVerify bool // leave the proof out
+	Workers  int  // goroutines, 0 for one a processor; the result does not depend on it
+
+	// Progress is told the stage and how far the whole is, 0 to 1; it may be nil.
+	Progress func(stage string, share float64)
+}
+
+// Planned is a part with its skins and the plan of its bath; no geometry was made yet.
+type Planned struct {
+	Part     *part.Part
+	Nominal  *mesh.Mesh // the part's mesh, or the boundary of its union when its bodies overlapped
+	Topo     *mesh.Topology
+	BuildDir r3.Vector // unit length
+	Sorting  *region.Sorting
+	Plan     *removal.Plan
+
+	// FacetMM is the allowance of every facet of Nominal, mm, before the slope rule.
+	FacetMM []float64
+
+	Findings []finding.Finding
+}
+
+// Result is a planned part and the grown mesh.
+type Result struct {
+	*Planned
+
+	// Grown is the mesh to print, on coordinates that a binary STL file holds exactly.
+	Grown *mesh.Mesh
+	// NominalOf maps the facets of Grown to those of Nominal that they are, or
+	// are pieces of; nil when facet i is facet i.
+	NominalOf []int32
+	Allowance mesh.CornerField // on Nominal, mm, after the slope rule
+	Rebuilt   int              // facets of Grown that are pieces of cut ones
+	GrownMM3  float64          // volume of Grown
+	AddedG    float64          // mass of the stock
+
+	Proof *verify.Proof // nil when left out
+}
+
+// CrossingError says that the grown surface crosses itself where no clean
+// surface could be made of it. Nothing fit to print exists then.
+type CrossingError struct {
+	At  r3.Vector // mm, one of the places
+	Err error
+}
+
+// Error tells the place and what helps.
+func (e *CrossingError) Error() string {
+	return fmt.Sprintf("the grown surface crosses itself at (%.4g, %.4g, %.4g) mm and could not be made clean: %v; use a smaller allowance, or mend the part there",
+		e.At.X, e.At.Y, e.At.Z, e.Err)
+}
+
+// Unwrap returns the cause.
+func (e *CrossingError) Unwrap() error { return e.Err }

@@ -1,0 +1,130 @@
+package offset
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/s1"
+
+	"skinstock/mesh/arrange"
+	"skinstock/mesh/bvh"
+	"skinstock/mesh/finding"
+	"skinstock/mesh/part"
+	"skinstock/offset/removal"
+	"skinstock/region"
+)
+
+// umPerMM converts removal quantities to lengths of geometry.
+const umPerMM = 1000
+
+// Plan sorts the part's skins and works out what each calls for and loses.
+func Plan(ctx context.Context, p *part.Part, job Job) (*Planned, error) {
+	pl := &Planned{Part: p, Nominal: p.Mesh, Topo: p.Topo, Findings: append([]finding.Finding(nil), p.Findings...)}
+	job.progress("reading", 0.05)
+	if err := pl.unite(ctx, job); err != nil {
+		return nil, err
+	}
+	job.progress("skins", 0.12)
+	if err := pl.classify(job); err != nil {
+		return nil, err
+	}
+	if err := pl.planBath(job); err != nil {
+		return nil, err
+	}
+	return pl, ctx.Err()
+}
+
+func (j Job) progress(stage string, share float64) {
+	if j.Progress != nil {
+		j.Progress(stage, share)
+	}
+}
+
+// unite replaces a part whose facets cross by the boundary of its metal:
+// inside overlaps there is no surface to print or to treat.
+func (pl *Planned) unite(ctx context.Context, job Job) error {
+	c, err := bvh.New(pl.Nominal, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	if err != nil || c.Total == 0 {
+		return err
+	}
+	f := c.Pairs[0][0]
+	at := facetCentre(pl.Nominal, int(f))
+	m, rep, err := arrange.Resolve(ctx, pl.Nominal, arrange.Options{Workers: job.Workers})
+	if err != nil {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		return &CrossingError{At: at, Err: err}
+	}
+	pl.Findings = append(pl.Findings, finding.Finding{
+		Code: "self_crossing_input", Severity: finding.Warning, At: &at, Count: c.Total,
+		Message: fmt.Sprintf("%d pairs of facets of the part cross or touch: its bodies were united, %d facets of %d are new pieces", c.Total, rep.FacetsAdded, len(m.Facets)),
+		Remedy:  "unite the bodies in the CAD program if this was not meant",
+	})
+	pl.Nominal, pl.Topo = m, m.Topology()
+	return nil
+}
+
+func (pl *Planned) classify(job Job) error {
+	if n := job.BuildDir.Norm(); !(n > 0) || math.IsInf(n, 0) {
+		return region.ErrBuildDir
+	}
+	g := job.Recipe.Geometry
+	pl.BuildDir = job.BuildDir.Normalize()
+	s, err := region.Classify(pl.Nominal, pl.Topo, region.Options{
+		BuildDir:      pl.BuildDir,
+		VerticalFrom:  s1.Angle(g.VerticalFromDeg.Value) * s1.Degree,
+		MinIslandMM2:  g.MinIslandMM2.Value,
+		OnPlatform:    g.OnPlatform,
+		PlatformTolMM: g.PlatformTolMM.Value,
+	})
+	pl.Sorting = s
+	return err
+}
+
+// fromBuildDir returns the angle between facet f's normal and the build
+// direction, which for facets of no area is taken from a neighbour's inclination.
+func (pl *Planned) fromBuildDir(f int) s1.Angle {
+	n := pl.Nominal.AreaNormal(f)
+	if n.Norm2() == 0 {
+		if t := pl.Sorting.Inclination[f]; pl.Sorting.Skin[f] == region.Downskin {
+			return 180*s1.Degree - t
+		} else {
+			return t
+		}
+	}
+	return s1.Angle(math.Atan2(n.Cross(pl.BuildDir).Norm(), n.Dot(pl.BuildDir)))
+}
+
+func (pl *Planned) planBath(job Job) error {
+	m := pl.Nominal
+	var h removal.Histogram
+	theta := make([]s1.Angle, len(m.Facets))
+	for f := range m.Facets {
+		theta[f] = pl.fromBuildDir(f)
+		h.Add(pl.Sorting.Skin[f], theta[f], m.FacetArea(f))
+	}
+	lo, hi := m.Bounds()
+	d := hi.Sub(lo)
+	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: m.Volume()},
+		removal.Options{FixedUM: job.FixedUM})
+	if err != nil {
+		return err
+	}
+	pl.Plan = plan
+	pl.Findings = append(pl.Findings, plan.Findings...)
+
+	pl.FacetMM = make([]float64, len(m.Facets))
+	var flat [len(region.Skins)]float64
+	for _, s := range plan.Skins {
+		flat[s.Skin] = plan.At(s.Skin, 0).AllowanceUM / umPerMM
+	}
+	for f, skin := range pl.Sorting.Skin {
+		pl.FacetMM[f] = flat[skin]
+		if plan.Continuous() {
+			pl.FacetMM[f] = plan.At(skin, theta[f]).AllowanceUM / umPerMM
+		}
+	}
+	return nil
+}

@@ -1,0 +1,88 @@
+package report
+
+import (
+	"skinstock/mesh/part"
+	"skinstock/offset"
+	"skinstock/offset/recipe"
+	"skinstock/offset/removal"
+)
+
+// ToolName is the program's name in documents.
+const ToolName = "skinstock"
+
+// Written is what is known of the output file once it stands.
+type Written struct {
+	File, SHA256 string
+}
+
+// ComposePlan returns the document of a planned part.
+func ComposePlan(command, version string, pl *offset.Planned) *Document {
+	d := &Document{
+		Schema: Schema, Tool: Tool{Name: ToolName, Version: version}, Command: command,
+		Input: composeInput(pl.Part), BuildDir: PointOf(pl.BuildDir), Recipe: composeRecipe(pl.Plan.Recipe),
+		Skins: make([]Skin, 0, len(pl.Plan.Skins)), Bath: composeBath(pl.Plan),
+		Findings: Findings(pl.Findings), Cautions: Cautions,
+	}
+	for _, s := range pl.Plan.Skins {
+		d.Skins = append(d.Skins, composeSkin(s))
+	}
+	return d
+}
+
+// ComposeResult returns the document of a grown part.
+func ComposeResult(command, version string, res *offset.Result, out Written) *Document {
+	d := ComposePlan(command, version, res.Planned)
+	for i, s := range res.Plan.Skins {
+		if least, mean, most, ok := res.SkinAllowance(s.Skin); ok {
+			d.Skins[i].AllowanceUM = Range{Number(least * 1000), Number(mean * 1000), Number(most * 1000)}
+		}
+	}
+	d.Bath.MassAddedG = Number(res.AddedG)
+	d.Output = &Output{
+		File: out.File, SHA256: out.SHA256, Triangles: len(res.Grown.Facets), VolumeMM3: Number(res.GrownMM3),
+		Closed: true, SelfIntersections: 0, Rebuilt: res.Rebuilt,
+	}
+	if p := res.Proof; p != nil {
+		d.Verify = composeProof(p)
+	}
+	return d
+}
+
+func composeInput(p *part.Part) Input {
+	lo, hi := p.Mesh.Bounds()
+	in := Input{
+		File: p.Name, SHA256: p.SHA256, Format: p.Format, Triangles: p.Triangles, Vertices: len(p.Mesh.Vertices),
+		Units: p.Unit.Name, BboxMM: [2]Point{PointOf(lo), PointOf(hi)}, AreaMM2: Number(p.Mesh.Area()),
+		VolumeMM3: Number(p.Mesh.Volume()), Closed: p.Topo.Closed(), Shells: len(p.Shells), Repairs: map[string]int{},
+	}
+	for _, m := range p.Repairs.Mends {
+		in.Repairs[m.Kind.String()] = m.Count
+	}
+	return in
+}
+
+func composeRecipe(r *recipe.Recipe) Recipe {
+	out := Recipe{Name: r.Name, SHA256: r.SHA256, Assumed: []string{}}
+	for _, v := range r.AssumedValues() {
+		out.Assumed = append(out.Assumed, v.Path)
+	}
+	return out
+}
+
+func composeSkin(s removal.SkinPlan) Skin {
+	return Skin{
+		Skin: s.Skin, Faces: s.Faces, AreaMM2: Number(s.AreaMM2), RaUM: Number(s.RaUM), RzUM: Number(s.RzUM),
+		CalledForUM: Number(s.CalledForUM), TakenUM: Number(s.TakenUM), StandoffUM: Number(s.StandOffUM), OversizeUM: Number(s.OversizeUM),
+		AllowanceUM:  Range{Number(s.AllowanceUM.Min), Number(s.AllowanceUM.Mean), Number(s.AllowanceUM.Max)},
+		FinishedRaUM: Number(s.FinishedRaUM), Fixed: s.Fixed,
+	}
+}
+
+func composeBath(p *removal.Plan) *Bath {
+	b := p.Bath
+	return &Bath{
+		TimeMin: Number(b.TimeMin), GovernedBy: b.GovernedBy, AreaCM2: Number(b.AreaCM2), CurrentA: Number(b.CurrentA),
+		ChargeAh: Number(b.ChargeAh), EnergyKWh: Number(b.EnergyKWh), MassRemovedG: Number(b.MassRemovedG), MassAddedG: Number(b.MassAddedG),
+		HydrogenL: Number(b.HydrogenL), LoadingGPerL: Number(b.LoadingGPerL), CurrentLimitA: Number(p.Recipe.Bath.MaxCurrentA.Or(0)),
+	}
+}

@@ -1,0 +1,3 @@
+package report
+import "skinstock/offset/verify"
+func composeProof(p *verify.Proof) *Verify { return &Verify{} }

@@ -1,0 +1,170 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"skinstock/mesh/finding"
+)
+
+// WriteText writes the summary for a terminal: what a person reads in ten
+// seconds. The text of files and findings must be made safe by the writer.
+func (d *Document) WriteText(w io.Writer) error {
+	t := &textWriter{w: w}
+	t.input(d)
+	t.skins(d)
+	t.bath(d)
+	t.output(d)
+	t.findings(d)
+	t.assumed(d)
+	return t.err
+}
+
+type textWriter struct {
+	w   io.Writer
+	err error
+}
+
+func (t *textWriter) line(format string, a ...any) {
+	if t.err == nil {
+		_, t.err = fmt.Fprintf(t.w, format+"\n", a...)
+	}
+}
+
+// row writes a labelled line.
+func (t *textWriter) row(label, format string, a ...any) {
+	t.line("%-10s "+format, append([]any{label}, a...)...)
+}
+
+func (t *textWriter) input(d *Document) {
+	in := d.Input
+	size := func(k int) float64 { return float64(in.BboxMM[1][k] - in.BboxMM[0][k]) }
+	t.row("part", "%s: %s, %s facets, %s x %s x %s mm read as %s, %s cm2, %s mm3, %s",
+		in.File, in.Format, grouped(in.Triangles), sig(size(0), 4), sig(size(1), 4), sig(size(2), 4), in.Units,
+		sig(float64(in.AreaMM2)/100, 4), sig(float64(in.VolumeMM3), 5), plural(in.Shells, "body", "bodies"))
+	t.row("build", "direction (%s, %s, %s)", sig(float64(d.BuildDir[0]), 4), sig(float64(d.BuildDir[1]), 4), sig(float64(d.BuildDir[2]), 4))
+	t.row("recipe", "%s", d.Recipe.Name)
+	t.line("")
+}
+
+func (t *textWriter) skins(d *Document) {
+	if t.err != nil || len(d.Skins) == 0 {
+		return
+	}
+	tw := tabwriter.NewWriter(t.w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(tw, "skin\tarea\tRa printed\tcalled for\ttaken\tstand-off\tallowance\tRa finished\t")
+	fmt.Fprintln(tw, "\tcm2\tum\tum\tum\tum\tum\tum\t")
+	for _, s := range d.Skins {
+		mark := ""
+		if s.Fixed {
+			mark = " given"
+		}
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\t%s\t%s%s\t%s\t\n", s.Skin, sig(float64(s.AreaMM2)/100, 3), fixed(s.RaUM), fixed(s.CalledForUM),
+			fixed(s.TakenUM), fixed(s.StandoffUM), s.AllowanceUM.text(), mark, sig(float64(s.FinishedRaUM), 2))
+	}
+	if t.err = tw.Flush(); t.err == nil {
+		t.line("")
+	}
+}
+
+func (r Range) text() string {
+	if r.Max-r.Min < 0.05 {
+		return fixed(r.Mean)
+	}
+	return fmt.Sprintf("%s to %s", fixed(r.Min), fixed(r.Max))
+}
+
+func (t *textWriter) bath(d *Document) {
+	b := d.Bath
+	if b == nil {
+		return
+	}
+	s := fmt.Sprintf("%s min, set by the %s; %s cm2 wetted", sig(float64(b.TimeMin), 3), b.GovernedBy, sig(float64(b.AreaCM2), 4))
+	if b.CurrentA > 0 {
+		s += fmt.Sprintf(", %s A", sig(float64(b.CurrentA), 3))
+	}
+	if b.EnergyKWh > 0 {
+		s += fmt.Sprintf(", %s kWh", sig(float64(b.EnergyKWh), 3))
+	}
+	t.row("bath", "%s; %s g come off", s, sig(float64(b.MassRemovedG), 3))
+	t.row("stock", "%s g added", sig(float64(b.MassAddedG), 3))
+}
+
+func (t *textWriter) output(d *Document) {
+	if v := d.Verify; v != nil {
+		t.row("proof", "%s samples: short by at most %s um (99 %%: %s um), over by at most %s um (99 %%: %s um), rms %s um",
+			grouped(v.Samples), sig(float64(v.ShortfallUM.Max), 2), sig(float64(v.ShortfallUM.P99), 2),
+			sig(float64(v.ExcessUM.Max), 2), sig(float64(v.ExcessUM.P99), 2), sig(float64(v.RMSUM), 2))
+	}
+	if o := d.Output; o != nil && o.File != "" {
+		s := fmt.Sprintf("%s: %s facets, closed, free of crossings, %s mm3", o.File, grouped(o.Triangles), sig(float64(o.VolumeMM3), 5))
+		t.row("written", "%s", s)
+	}
+}
+
+// textFindings is how many findings the summary prints in full.
+const textFindings = 12
+
+func (t *textWriter) findings(d *Document) {
+	if len(d.Findings) == 0 {
+		t.row("findings", "none")
+		return
+	}
+	var n [finding.Error + 1]int
+	for _, f := range d.Findings {
+		n[f.Severity]++
+	}
+	t.row("findings", "%s, %s, %d for information", plural(n[finding.Error], "error", "errors"), plural(n[finding.Warning], "warning", "warnings"), n[finding.Info])
+	for i, f := range d.Findings {
+		if i == textFindings {
+			t.line("  ... and %d more in the JSON report", len(d.Findings)-i)
+			break
+		}
+		at := ""
+		if f.AtMM != nil {
+			at = fmt.Sprintf(" at (%s, %s, %s) mm", sig(float64(f.AtMM[0]), 4), sig(float64(f.AtMM[1]), 4), sig(float64(f.AtMM[2]), 4))
+		}
+		t.line("  %-8s %s: %s%s", f.Severity, f.Code, f.Message, at)
+		if f.Remedy != "" && f.Severity > finding.Info {
+			t.line("           %s", f.Remedy)
+		}
+	}
+}
+
+func (t *textWriter) assumed(d *Document) {
+	if n := len(d.Recipe.Assumed); n > 0 {
+		t.row("assumed", "%d values of recipe %s were never measured on your machine and bath; 'skinstock calibrate' replaces them", n, d.Recipe.Name)
+	}
+	t.row("caution", "high voltage, hot corrosive electrolyte, hydrogen, fluoride, titanium powder: local codes and safety data sheets come first")
+}
+
+// fixed prints um with one decimal.
+func fixed(v Number) string { return strconv.FormatFloat(float64(v), 'f', 1, 64) }
+
+// sig prints v with n significant digits, without exponent for usual sizes.
+func sig(v float64, n int) string {
+	s := strconv.FormatFloat(v, 'g', n, 64)
+	if f, err := strconv.ParseFloat(s, 64); err == nil && strings.ContainsAny(s, "e") && f < 1e9 && (f >= 1 || f <= -1) {
+		return strconv.FormatFloat(f, 'f', 0, 64)
+	}
+	return s
+}
+
+// grouped prints a count with commas between thousands.
+func grouped(n int) string {
+	s := strconv.Itoa(n)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
