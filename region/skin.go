@@ -41,3 +41,9 @@ func ParseSkin(name string) (Skin, error) {
 	}
 	return 0, fmt.Errorf("%q is no skin: use upskin, vertical, downskin or platform", name)
 }
+
+// UnmarshalText is the inverse of MarshalText.
+func (s *Skin) UnmarshalText(text []byte) (err error) {
+	*s, err = ParseSkin(string(text))
+	return err
+}

@@ -65,3 +65,9 @@ func ParseSeverity(name string) (Severity, error) {
 	}
 	return 0, fmt.Errorf("%q is no severity: use info, warning or error", name)
 }
+
+// UnmarshalText is the inverse of MarshalText.
+func (s *Severity) UnmarshalText(text []byte) (err error) {
+	*s, err = ParseSeverity(string(text))
+	return err
+}
