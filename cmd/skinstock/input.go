@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -33,7 +34,7 @@ func (p *partFlags) add(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&p.recipe, "recipe", "ti-6al-4v-30", "recipe: a built-in `name`, a YAML file, or - for standard input")
 	f.StringVar(&p.buildDir, "build-dir", "0,0,1", "build `direction` x,y,z from the first layer to the last, or an axis such as -y")
-	f.StringVar(&p.units, "units", "mm", "unit of the file's numbers: mm, cm, m, inch or um")
+	f.StringVar(&p.units, "units", "", "unit of the file's numbers: mm, cm, m, inch or um (default: what the file states, mm for STL)")
 	f.Float64Var(&p.weldTolMM, "weld-tol-mm", 0, "widest crack to close, mm (0: by the part's size and precision)")
 	f.StringVar(&p.allowance, "allowance-um", "", "fixed allowance in um in place of the computed one: `150`, or upskin=60,vertical=80,downskin=150")
 	f.StringVar(&p.json, "json", "", "write the report as JSON to `FILE`, or - for standard output and nothing else there")
@@ -62,11 +63,14 @@ func (a *app) job(p *partFlags) (offset.Job, error) {
 
 // readPart reads the part named on the command line; - is standard input.
 func (a *app) readPart(name string, p *partFlags) (*part.Part, error) {
-	unit, err := mesh.ParseUnit(p.units)
-	if err != nil {
-		return nil, usage(fmt.Errorf("--units: %w", err))
+	opt := part.Options{WeldTolMM: p.weldTolMM}
+	if p.units != "" {
+		unit, err := mesh.ParseUnit(p.units)
+		if err != nil {
+			return nil, usage(fmt.Errorf("--units: %w", err))
+		}
+		opt.Unit = unit
 	}
-	opt := part.Options{Unit: unit, WeldTolMM: p.weldTolMM}
 	var r io.Reader = a.con.In
 	size := int64(-1)
 	label := "standard input"
@@ -89,6 +93,9 @@ func (a *app) readPart(name string, p *partFlags) (*part.Part, error) {
 		r, label = f, name
 	}
 	pt, err := part.Read(label, r, size, opt)
+	if errors.Is(err, part.ErrUnit) {
+		return nil, usage(err)
+	}
 	if err != nil {
 		return nil, badInput(err)
 	}

@@ -5,20 +5,26 @@ package part
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"hash"
 	"io"
+	"math"
 
 	"skinstock/mesh"
+	"skinstock/mesh/file"
 	"skinstock/mesh/finding"
-	"skinstock/mesh/stl"
+	"skinstock/mesh/load"
 )
+
+// ErrUnit says that the unit asked for is not the one the file itself states.
+var ErrUnit = errors.New("the file states its own unit")
 
 // Part is a closed, outward-wound mesh with the story of its file.
 type Part struct {
 	Name      string // as given by the caller, for messages and reports
 	SHA256    string // of the file's bytes, hexadecimal
-	Format    string // "binary STL", "ASCII STL"
+	Format    string // one of the formats of mesh/file
 	Header    string // free text of the file; need not be UTF-8
 	Triangles int    // facets in the file
 	Unit      mesh.Unit
@@ -32,43 +38,71 @@ type Part struct {
 
 // Options says how to read.
 type Options struct {
-	Unit      mesh.Unit // of the file's numbers; the zero value means mm
+	Unit      mesh.Unit // of the file's numbers; the zero value takes the file's own, or mm where it states none
 	WeldTolMM float64   // see mesh.BuildOptions
 }
 
 // Read reads a part from r; size is the file's length in bytes, -1 when not
 // known. Every error names the part, the place and the cause.
 func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
-	if opt.Unit.MM == 0 {
-		opt.Unit, _ = mesh.ParseUnit("mm")
-	}
+	fail := func(err error) (*Part, error) { return nil, fmt.Errorf("%s: %w", name, err) }
 	h := sha256.New()
 	in := &hashing{r: r, h: h}
-	f, err := stl.Read(in, size, stl.Options{})
+	f, err := load.Read(in, size, load.Options{})
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return fail(err)
 	}
 	if _, err := io.Copy(io.Discard, in); err != nil { // what the reader left, for the digest
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return fail(err)
 	}
-	m, repairs, err := mesh.Build(&f.Soup, mesh.BuildOptions{UnitMM: opt.Unit.MM, WeldTolMM: opt.WeldTolMM})
+	unit, err := unitOf(f, opt.Unit)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return fail(err)
+	}
+	m, repairs, err := mesh.Build(&f.Soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM})
+	if err != nil {
+		return fail(err)
 	}
 	p := &Part{
-		Name: name, SHA256: hex.EncodeToString(h.Sum(nil)), Format: f.Format.String() + " stl", Header: f.HeaderText(),
-		Triangles: len(f.Soup.Corners), Unit: opt.Unit, Mesh: m, Topo: m.Topology(), Repairs: repairs,
+		Name: name, SHA256: hex.EncodeToString(h.Sum(nil)), Format: f.Format, Header: f.Header,
+		Triangles: len(f.Soup.Corners), Unit: unit, Mesh: m, Topo: m.Topology(), Repairs: repairs,
 	}
 	p.Shells = m.Shells(p.Topo)
-	p.Findings = append(append(p.Findings, f.Warnings...), repairs.Findings()...)
-	lo, hi := m.Bounds()
-	if _, doubt, ok := mesh.UnitDoubt(lo, hi, opt.Unit); !ok {
-		p.Findings = append(p.Findings, finding.Finding{
-			Code: "unit_doubt", Severity: finding.Warning, Message: doubt, Remedy: "give the file's unit with --units",
-			SizeMM: hi.Sub(lo).Norm(), Count: 1,
-		})
-	}
+	p.Findings = append(append(p.Findings, f.Findings...), repairs.Findings()...)
+	p.doubtUnit()
 	return p, nil
+}
+
+// unitOf settles the unit between the file's own word and the caller's.
+func unitOf(f *file.Part, asked mesh.Unit) (mesh.Unit, error) {
+	own := mesh.Unit{Name: "mm", MM: 1}
+	if f.UnitMM > 0 {
+		own = mesh.Unit{Name: fmt.Sprintf("%g mm", f.UnitMM), MM: f.UnitMM}
+		for _, u := range mesh.Units() {
+			if u.MM == f.UnitMM {
+				own = u
+			}
+		}
+	}
+	switch {
+	case asked.MM == 0:
+		return own, nil
+	case f.UnitMM > 0 && math.Abs(asked.MM-own.MM) > 1e-9*own.MM:
+		return own, fmt.Errorf("%w, %s: leave --units away", ErrUnit, own.Name)
+	}
+	return asked, nil
+}
+
+func (p *Part) doubtUnit() {
+	lo, hi := p.Mesh.Bounds()
+	_, doubt, ok := mesh.UnitDoubt(lo, hi, p.Unit)
+	if ok {
+		return
+	}
+	p.Findings = append(p.Findings, finding.Finding{
+		Code: "unit_doubt", Severity: finding.Warning, Message: doubt, Remedy: "give the file's unit with --units",
+		SizeMM: hi.Sub(lo).Norm(), Count: 1,
+	})
 }
 
 // hashing digests what passes through.
