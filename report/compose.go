@@ -62,7 +62,7 @@ func composeInput(p *part.Part) Input {
 }
 
 func composeRecipe(r *recipe.Recipe) Recipe {
-	out := Recipe{Name: r.Name, SHA256: r.SHA256, Assumed: []string{}}
+	out := Recipe{Name: r.Name, SHA256: r.SHA256, Values: len(r.Values()), Assumed: []string{}}
 	for _, v := range r.AssumedValues() {
 		out.Assumed = append(out.Assumed, v.Path)
 	}

@@ -42,6 +42,7 @@ type Document struct {
 	Recipe     Recipe      `json:"recipe"`
 	Skins      []Skin      `json:"skins"`
 	Bath       *Bath       `json:"bath,omitempty"`
+	Planning   *Planning   `json:"planning,omitempty"`
 	Output     *Output     `json:"output,omitempty"`
 	Verify     *Verify     `json:"verify,omitempty"`
 	Field      *Field      `json:"field,omitempty"`
@@ -78,6 +79,7 @@ type Input struct {
 type Recipe struct {
 	Name    string   `json:"name"`
 	SHA256  string   `json:"sha256"`
+	Values  int      `json:"values"`
 	Assumed []string `json:"assumed"` // values used that nobody measured
 }
 

@@ -18,8 +18,12 @@ func (d *Document) WriteText(w io.Writer) error {
 	t.skins(d)
 	t.bath(d)
 	t.output(d)
+	if d.Planning != nil && t.err == nil {
+		t.err = d.Planning.WriteText(w)
+		t.line("")
+	}
 	t.findings(d)
-	t.assumed(d)
+	t.caution()
 	return t.err
 }
 
@@ -46,7 +50,7 @@ func (t *textWriter) input(d *Document) {
 		in.File, in.Format, grouped(in.Triangles), sig(size(0), 4), sig(size(1), 4), sig(size(2), 4), in.Units,
 		sig(float64(in.AreaMM2)/100, 4), sig(float64(in.VolumeMM3), 5), plural(in.Shells, "body", "bodies"))
 	t.row("build", "direction (%s, %s, %s)", sig(float64(d.BuildDir[0]), 4), sig(float64(d.BuildDir[1]), 4), sig(float64(d.BuildDir[2]), 4))
-	t.row("recipe", "%s", d.Recipe.Name)
+	t.row("recipe", "%s: %d of %d values assumed, not measured on your machine and bath", d.Recipe.Name, len(d.Recipe.Assumed), d.Recipe.Values)
 	t.line("")
 }
 
@@ -134,10 +138,7 @@ func (t *textWriter) findings(d *Document) {
 	}
 }
 
-func (t *textWriter) assumed(d *Document) {
-	if n := len(d.Recipe.Assumed); n > 0 {
-		t.row("assumed", "%d values of recipe %s were never measured on your machine and bath; 'skinstock calibrate' replaces them", n, d.Recipe.Name)
-	}
+func (t *textWriter) caution() {
 	t.row("caution", "high voltage, hot corrosive electrolyte, hydrogen, fluoride, titanium powder: local codes and safety data sheets come first")
 }
 
