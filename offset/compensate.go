@@ -51,21 +51,9 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	return res, ctx.Err()
 }
 
+// grow moves the nominal surface outwards.
 func (r *Result) grow(ctx context.Context, job Job) error {
-	most := 0.0
-	for _, a := range r.FacetMM {
-		most = math.Max(most, a)
-	}
-	if most == 0 {
-		return ErrNothingToAdd
-	}
-	g := job.Recipe.Geometry
-	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, grow.Options{
-		MaxSlope:     g.MaxSlope.Value,
-		MitreLimit:   g.MitreLimit.Value,
-		FeatureAngle: s1.Angle(g.FeatureAngleDeg.Value) * s1.Degree,
-		Workers:      job.Workers,
-	})
+	out, err := r.growNominal(ctx, job)
 	if err != nil {
 		return err
 	}
@@ -74,6 +62,23 @@ func (r *Result) grow(ctx context.Context, job Job) error {
 	r.Allowance = out.Allowance
 	r.noteNeedles(out.Needles)
 	return nil
+}
+
+func (r *Result) growNominal(ctx context.Context, job Job) (*grow.Result, error) {
+	most := 0.0
+	for _, a := range r.FacetMM {
+		most = math.Max(most, a)
+	}
+	if most == 0 {
+		return nil, ErrNothingToAdd
+	}
+	g := job.Recipe.Geometry
+	return grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, grow.Options{
+		MaxSlope:     g.MaxSlope.Value,
+		MitreLimit:   g.MitreLimit.Value,
+		FeatureAngle: s1.Angle(g.FeatureAngleDeg.Value) * s1.Degree,
+		Workers:      job.Workers,
+	})
 }
 
 // noteNeedles reports the vertices that could not move as far as their facets ask.
@@ -134,7 +139,39 @@ func (r *Result) verify(ctx context.Context, job Job) error {
 		return err
 	}
 	r.Proof = proof
+	r.noteShortfall()
 	return nil
+}
+
+// noteShortfall reports the places that carry less stock than called for, each
+// with its depth; what grow has reported as a needle is counted there again,
+// since the proof does not ask why.
+func (r *Result) noteShortfall() {
+	for _, p := range r.Proof.ShortfallPlaces {
+		at := p.At
+		r.Findings = append(r.Findings, finding.Finding{
+			Code: "stock_missing", Severity: missingSeverity(p.Shortfall), At: &at, SizeMM: p.Shortfall, Count: p.Facets,
+			Message: fmt.Sprintf("%.1f um of stock are missing over %.3g mm2: the place would finish undersize by that much", p.Shortfall*umPerMM, p.Area),
+			Remedy:  "give the place more room or round it, or accept the undersize",
+		})
+	}
+	if more := r.Proof.PlaceCount - len(r.Proof.ShortfallPlaces); more > 0 {
+		r.Findings = append(r.Findings, finding.Finding{
+			Code: "stock_missing", Severity: finding.Warning, Count: more,
+			Message: fmt.Sprintf("%d more places are short of stock, each by less than those listed", more),
+		})
+	}
+}
+
+// Shortfall at which a place is an error: above what a polishing allowance may
+// be off by, 20 um a face, which is about IT8 on 50 mm (references.md section 9).
+const missingErrorMM = 0.02
+
+func missingSeverity(mm float64) finding.Severity {
+	if mm > missingErrorMM {
+		return finding.Error
+	}
+	return finding.Warning
 }
 
 // SkinAllowance returns the least, area-weighted mean and largest allowance of

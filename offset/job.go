@@ -54,6 +54,7 @@ type Result struct {
 	// are pieces of; nil when facet i is facet i.
 	NominalOf []int32
 	Allowance mesh.CornerField // on Nominal, mm, after the slope rule
+	Crossings int              // pairs of facets of Grown that cross; always 0 for a part grown here
 	Rebuilt   int              // facets of Grown that are pieces of cut ones
 	GrownMM3  float64          // volume of Grown
 	AddedG    float64          // mass of the stock

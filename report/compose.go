@@ -62,7 +62,7 @@ func composeInput(p *part.Part) Input {
 }
 
 func composeRecipe(r *recipe.Recipe) Recipe {
-	out := Recipe{Name: r.Name, SHA256: r.SHA256, Values: len(r.Values()), Assumed: []string{}}
+	out := Recipe{Name: r.Name, File: r.File, SHA256: r.SHA256, Values: len(r.Values()), Assumed: []string{}}
 	for _, v := range r.AssumedValues() {
 		out.Assumed = append(out.Assumed, v.Path)
 	}
@@ -70,8 +70,12 @@ func composeRecipe(r *recipe.Recipe) Recipe {
 }
 
 func composeSkin(s removal.SkinPlan) Skin {
+	given := 0.0
+	if s.Fixed {
+		given = s.AllowanceUM.Mean
+	}
 	return Skin{
-		Skin: s.Skin, Faces: s.Faces, AreaMM2: Number(s.AreaMM2), RaUM: Number(s.RaUM), RzUM: Number(s.RzUM),
+		Skin: s.Skin, GivenUM: Number(given), Faces: s.Faces, AreaMM2: Number(s.AreaMM2), RaUM: Number(s.RaUM), RzUM: Number(s.RzUM),
 		CalledForUM: Number(s.CalledForUM), TakenUM: Number(s.TakenUM), StandoffUM: Number(s.StandOffUM), OversizeUM: Number(s.OversizeUM),
 		AllowanceUM:  Range{Number(s.AllowanceUM.Min), Number(s.AllowanceUM.Mean), Number(s.AllowanceUM.Max)},
 		FinishedRaUM: Number(s.FinishedRaUM), Fixed: s.Fixed,
@@ -85,4 +89,15 @@ func composeBath(p *removal.Plan) *Bath {
 		ChargeAh: Number(b.ChargeAh), EnergyKWh: Number(b.EnergyKWh), MassRemovedG: Number(b.MassRemovedG), MassAddedG: Number(b.MassAddedG),
 		HydrogenL: Number(b.HydrogenL), LoadingGPerL: Number(b.LoadingGPerL), CurrentLimitA: Number(p.Recipe.Bath.MaxCurrentA.Or(0)),
 	}
+}
+
+// ComposeVerify returns the document of a grown part judged by itself.
+func ComposeVerify(version string, res *offset.Result, grown *part.Part) *Document {
+	d := ComposePlan("verify", version, res.Planned)
+	d.Output = &Output{
+		File: grown.Name, SHA256: grown.SHA256, Triangles: len(res.Grown.Facets), VolumeMM3: Number(res.GrownMM3),
+		Closed: grown.Topo.Closed(), SelfIntersections: res.Crossings,
+	}
+	d.Verify = composeProof(res.Proof)
+	return d
 }

@@ -78,6 +78,7 @@ type Input struct {
 // Recipe names the process data used.
 type Recipe struct {
 	Name    string   `json:"name"`
+	File    string   `json:"file"` // built-in name or file, as given
 	SHA256  string   `json:"sha256"`
 	Values  int      `json:"values"`
 	Assumed []string `json:"assumed"` // values used that nobody measured
@@ -96,7 +97,8 @@ type Skin struct {
 	OversizeUM   Number      `json:"oversize_um"`
 	AllowanceUM  Range       `json:"allowance_um"`
 	FinishedRaUM Number      `json:"finished_ra_um"`
-	Fixed        bool        `json:"fixed"` // the allowance was given, not computed
+	Fixed        bool        `json:"fixed"`    // the allowance was given, not computed
+	GivenUM      Number      `json:"given_um"` // what was given; 0 when it was computed
 }
 
 // Range is the spread of a value over a skin, the mean weighted by area.
@@ -132,13 +134,40 @@ type Output struct {
 	Rebuilt           int    `json:"rebuilt_facets"` // facets that are no moved input facet
 }
 
-// Verify is the proof in figures.
+// Verify is the proof in figures. Shortfall is stock missing at a place, excess
+// is stock beyond what the place calls for.
 type Verify struct {
 	Samples     int    `json:"samples"`
 	ShortfallUM Tail   `json:"shortfall_um"`
 	ExcessUM    Tail   `json:"excess_um"`
 	RMSUM       Number `json:"rms_um"`
-	P95UM       Number `json:"p95_um"`
+	P95UM       Number `json:"excess_p95_um"`
+	ToleranceUM Number `json:"tolerance_um"`
+	Within      bool   `json:"within_tolerance"`
+	ShortPlaces int    `json:"short_places"` // patches short by more than the tolerance
+
+	GrownSamples     int    `json:"grown_samples"` // seen from the grown side
+	GrownShortfallUM Number `json:"grown_shortfall_um"`
+	ReachUM          Number `json:"reach_um"` // greatest distance beyond the allowance, as at mitred edges
+
+	Skins     []VerifySkin `json:"skins"`
+	Histogram Histogram    `json:"histogram"` // of excess (positive) and shortfall (negative) by area
+}
+
+// VerifySkin is the proof of one skin.
+type VerifySkin struct {
+	Skin        region.Skin `json:"skin"`
+	Samples     int         `json:"samples"`
+	ShortfallUM Tail        `json:"shortfall_um"`
+	ExcessUM    Tail        `json:"excess_um"`
+	RMSUM       Number      `json:"rms_um"`
+}
+
+// Histogram is shares of the area in equal steps.
+type Histogram struct {
+	StartUM Number   `json:"start_um"`
+	StepUM  Number   `json:"step_um"`
+	Share   []Number `json:"share"`
 }
 
 // Tail is the upper end of a distribution, with the place of its largest value.

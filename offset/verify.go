@@ -1,0 +1,49 @@
+package offset
+
+import (
+	"context"
+	"fmt"
+
+	"skinstock/mesh/bvh"
+	"skinstock/mesh/finding"
+	"skinstock/mesh/part"
+	"skinstock/offset/verify"
+)
+
+// Verify judges a grown part that came from elsewhere: it plans the nominal
+// part, spreads the allowance by the slope rule, and proves by distance.
+// toleranceMM is the largest shortfall that passes.
+func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM float64) (*Result, error) {
+	pl, err := Plan(ctx, nominal, job)
+	if err != nil {
+		return nil, err
+	}
+	r := &Result{Planned: pl, Grown: grown.Mesh, GrownMM3: grown.Mesh.Volume()}
+	job.progress("crossings", 0.3)
+	c, err := bvh.New(r.Grown, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	if err != nil {
+		return nil, err
+	}
+	if r.Crossings = c.Total; c.Total > 0 {
+		at := facetCentre(r.Grown, int(c.Pairs[0][0]))
+		r.Findings = append(r.Findings, finding.Finding{
+			Code: "self_crossing_output", Severity: finding.Error, At: &at, Count: c.Total,
+			Message: fmt.Sprintf("%d pairs of facets of the grown part cross or touch", c.Total), Remedy: "do not print it: grow the part again",
+		})
+	}
+	job.progress("allowance", 0.5)
+	grownAgain, err := r.growNominal(ctx, job)
+	if err != nil {
+		return nil, err
+	}
+	r.Allowance = grownAgain.Allowance
+	job.progress("proof", 0.6)
+	if r.Proof, err = verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
+		Workers: job.Workers, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM,
+	}); err != nil {
+		return nil, err
+	}
+	r.noteShortfall()
+	job.progress("done", 1)
+	return r, ctx.Err()
+}
