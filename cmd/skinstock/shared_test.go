@@ -40,7 +40,7 @@ var outcomes = []outcome{
 	{file: "tray-thin-cutouts.stl"},
 	{file: "case-upper.stl", united: true, slow: true},
 	{file: "shade-small-thin.stl"},
-	{file: "cell-rack.stl", united: true},
+	{file: "cell-rack.stl", mended: "flat_facets"},
 	{file: "soap-dish.stl", united: true},
 	{file: "floater-four-bodies.stl"},
 	{file: "pipe-cross-5way-517k.stl", slow: true},
