@@ -16,7 +16,7 @@ import (
 	"skinstock/offset/calibrate"
 	"skinstock/offset/recipe"
 	"skinstock/report"
-	"skinstock/report/chart"
+	"skinstock/report/residual"
 )
 
 // calibrateFlags are the flags of calibrate.
@@ -36,8 +36,8 @@ floor, removal rate, current efficiency and roughness against inclination, with
 95 % intervals, names outliers, and writes a recipe whose fitted values are
 marked measured. What the coupons do not tell stays as in the base recipe.
 
-Columns (the first three must be there; an empty cell is what was not measured):
-  ` + strings.Join(calibrate.Columns(), ", "),
+Columns; an empty cell is what was not measured:
+` + columnTable(),
 		Example: `  skinstock calibrate coupons.csv -o mine.yaml
   skinstock calibrate coupons.csv --recipe 316l-40 --name shop-316l -o shop.yaml --plot residuals.svg`,
 		Args: cobra.ExactArgs(1),
@@ -125,14 +125,26 @@ func (a *app) fit(name string, base *recipe.Recipe, newName string) (*calibrate.
 }
 
 func (a *app) plotResiduals(ctx context.Context, p *calibrateFlags, inputs []string, res *calibrate.Result) error {
-	var form chart.Form
-	switch strings.ToLower(filepath.Ext(p.plot)) {
-	case ".svg":
-		form = chart.SVG
-	case ".png":
-		form = chart.PNG
-	default:
+	form := residual.Format(strings.TrimPrefix(strings.ToLower(filepath.Ext(p.plot)), "."))
+	b, err := residual.Draw(res, form)
+	if errors.Is(err, residual.ErrFormat) {
 		return usage(fmt.Errorf("--plot %s: end the name in .svg or .png", p.plot))
 	}
-	return a.writeTo(ctx, p.plot, p.force, inputs, func(w io.Writer) error { return chart.WriteResiduals(w, form, res) })
+	if err != nil {
+		return badOutput(err)
+	}
+	return a.writeTo(ctx, p.plot, p.force, inputs, func(w io.Writer) error { _, err := w.Write(b); return err })
+}
+
+// columnTable lists the columns of a coupon table for the help text.
+func columnTable() string {
+	var b strings.Builder
+	for _, c := range calibrate.Columns() {
+		must := ""
+		if c.Must {
+			must = "; must be there"
+		}
+		fmt.Fprintf(&b, "  %-20s %s%s\n", c.Name, c.Doc, must)
+	}
+	return b.String()
 }
