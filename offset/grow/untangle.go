@@ -25,7 +25,7 @@ const (
 
 	// concaveReach is how far, in allowances, concave neighbours are looked for:
 	// vertices up to a tan(phi/2) from an edge are buried, a for a right angle.
-	concaveReach = 1.5
+	concaveReach = 2.0
 
 	// reachStep widens the neighbourhood of a turned facet from round to round,
 	// beginning with its shortest edge; reachCap ends that, in allowances.
@@ -72,7 +72,7 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 		if len(bad) < least {
 			least, stalled = len(bad), 0
 		} else if stalled++; stalled == stallRounds {
-			return nil
+			break
 		}
 		if len(bad) == 0 {
 			return nil
@@ -82,7 +82,7 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 			return err
 		}
 	}
-	return nil
+	return g.relax(ctx, r, pool)
 }
 
 // regroup solves the vertices of list anew with their neighbourhood.

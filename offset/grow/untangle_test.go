@@ -48,7 +48,7 @@ func TestVoxelBornBodies(t *testing.T) {
 		{"smooth bracket", solid.SmoothBracket(0.77), 1000, 0},
 		{"demo part", solid.LanderBracket(0.91), 1000, 0},
 		// The sheet is cut flat, which leaves knife edges: needles.
-		{"gyroid", solid.GyroidCube(0.78), 8000, 100},
+		{"gyroid", solid.GyroidCube(0.78), 8000, 60},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m := c.m

@@ -40,14 +40,19 @@ const (
 	noRoom          // no move satisfies all planes, or rounding hides it
 )
 
-// least returns the shortest d with n.d >= a for all planes: the most violated
-// plane enters, and the shortest vector for it and the at most three planes
-// that held so far is found among their intersections. Each round lengthens d,
-// so the search ends, and a d beyond limit proves that the answer is longer
-// still. Not all planes may have a = 0 below; then d = 0.
+// least returns the shortest d with n.d >= a for all planes, which lie around
+// a vertex and ask for nothing below zero.
 func least(ps []plane, limit float64) (r3.Vector, outcome) {
+	return search(ps, limit, feasible*largest(ps))
+}
+
+// search returns the shortest d that lacks no more than tol on any plane: the
+// most violated plane enters, and the shortest vector for it and the at most
+// three planes that held so far is found among their intersections. Each round
+// lengthens d, so the search ends, and a d beyond limit proves that the answer
+// is longer still.
+func search(ps []plane, limit, tol float64) (r3.Vector, outcome) {
 	var b basis
-	tol := feasible * largest(ps)
 	for range 4*len(ps) + 8 {
 		worst := mostViolated(ps, b.d, tol)
 		if worst < 0 {
