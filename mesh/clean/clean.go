@@ -148,19 +148,32 @@ const (
 	flipped
 )
 
-// mend collapses the shortest edge of a sliver, towards the end that moves the
-// surface less, or else flips its longest edge, as far as the tolerance allows.
+// mend collapses the shortest edge of a sliver, to the place that moves the
+// surface least, or else flips its longest edge, as far as the tolerance allows.
 func (s *surface) mend(f int32, opt Options) change {
 	short, long := s.shortAndLong(f)
-	best, way := opt.ChordMM, int32(-1)
-	for _, h := range [2]int32{short, s.twin[short]} {
-		if d, ok := s.collapseMove(h, opt.ChordMM); ok && d < best {
-			best, way = d, h
+	if s.collapsible(short) {
+		best, way := opt.ChordMM, int32(-1)
+		for _, h := range [2]int32{short, s.twin[short]} {
+			if d, ok := s.collapseMove(h, opt.ChordMM); ok && d < best {
+				best, way = d, h
+			}
 		}
-	}
-	if way >= 0 {
-		s.collapse(way, best)
-		return collapsed
+		var at r3.Vector
+		between := false
+		for _, p := range s.places(short, opt.ChordMM) {
+			if d, ok := s.mergeMove(short, p, opt.ChordMM); ok && d < best {
+				best, way, at, between = d, short, p, true
+			}
+		}
+		switch {
+		case between:
+			s.collapseTo(way, at, best)
+			return collapsed
+		case way >= 0:
+			s.collapse(way, best)
+			return collapsed
+		}
 	}
 	if d, ok := s.flipMove(long, opt.ChordMM); ok && d < opt.ChordMM {
 		s.flip(long, d)

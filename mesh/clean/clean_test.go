@@ -105,3 +105,114 @@ func same(m *mesh.Mesh, f int) [][3]r3.Vector {
 	a, b, c := m.Triangle(f)
 	return [][3]r3.Vector{{a, b, c}, {b, c, a}, {c, a, b}}
 }
+
+// A surface without slivers is handed back as it is.
+func TestNothingToDo(t *testing.T) {
+	m := solid.Icosphere(10, 4)
+	out, rep := clean1(t, m, clean.Options{})
+	require.Same(t, m, out)
+	require.Zero(t, rep)
+}
+
+// A vertex 5 um from a corner on the edge of a box, tied to all around: on flat
+// faces and a straight edge it can go without moving the surface at all.
+func TestNearVertexOnEdge(t *testing.T) {
+	m := solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 20, Z: 30})
+	splitEdge(m, 0, 0.0005)
+	before := m.Clone()
+	out, rep := clean1(t, m, clean.Options{})
+	require.Equal(t, before, m, "the input stays")
+	require.Equal(t, 1, rep.Collapsed)
+	require.Less(t, rep.MovedMM, 1e-12)
+	require.Equal(t, 12, len(out.Facets))
+	require.InDelta(t, 6000, out.Volume(), 1e-9)
+	require.InDelta(t, 2*(200+300+600), out.Area(), 1e-9)
+	lo, hi := out.Bounds()
+	require.Equal(t, r3.Vector{}, lo)
+	require.Equal(t, r3.Vector{X: 10, Y: 20, Z: 30}, hi)
+}
+
+// splitEdge puts a vertex into the edge of half-edge h at share s of its length.
+func splitEdge(m *mesh.Mesh, h int32, s float64) {
+	g := m.Topology().Twin[h]
+	v := int32(len(m.Vertices))
+	a, b := m.Vertices[m.Origin(h)], m.Vertices[m.Target(h)]
+	m.Vertices = append(m.Vertices, a.Add(b.Sub(a).Mul(s)))
+	for _, x := range [2]int32{h, g} {
+		p, q, r := m.Origin(x), m.Target(x), m.Origin(mesh.Prev(x))
+		m.Facets[x/3] = [3]int32{p, v, r}
+		m.Facets = append(m.Facets, [3]int32{v, q, r})
+	}
+}
+
+// A cap: a vertex almost on the long edge of its facet, in a flat face. Flipping the edge mends it.
+func TestCap(t *testing.T) {
+	m := solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 10, Z: 10})
+	// Into facet 0, near the middle of its first edge, all its corners joined to it.
+	a, b, c := m.Triangle(0)
+	v := int32(len(m.Vertices))
+	m.Vertices = append(m.Vertices, a.Add(b).Mul(0.5).Mul(1-1e-4).Add(c.Mul(1e-4)))
+	f := m.Facets[0]
+	m.Facets[0] = [3]int32{f[0], f[1], v}
+	m.Facets = append(m.Facets, [3]int32{f[1], f[2], v}, [3]int32{f[2], f[0], v})
+	before := slivers(m, 0.02)
+	require.Equal(t, 1, before)
+	out, rep := clean1(t, m, clean.Options{})
+	require.Equal(t, 1, rep.Flipped+rep.Collapsed)
+	require.Zero(t, rep.After)
+	require.LessOrEqual(t, farthest(m, out), 0.001)
+	require.InDelta(t, 1000, out.Volume(), 0.001*600)
+}
+
+// A tetrahedron has nothing to spare, however thin.
+func TestTetrahedronStays(t *testing.T) {
+	m := solid.Tetrahedron(r3.Vector{}, r3.Vector{X: 10}, r3.Vector{X: 5, Y: 0.001}, r3.Vector{X: 5, Z: 0.001})
+	out, rep := clean1(t, m, clean.Options{})
+	require.Same(t, m, out)
+	require.Equal(t, 4, rep.After)
+}
+
+func TestOpenSurface(t *testing.T) {
+	m := solid.Icosphere(1, 0)
+	m.Facets = m.Facets[1:]
+	_, _, err := clean.Slivers(context.Background(), m, clean.Options{})
+	require.ErrorIs(t, err, clean.ErrNotClosed)
+}
+
+func TestCancelled(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	_, _, err := clean.Slivers(ctx, solid.SmoothBracket(4), clean.Options{ChordMM: 0.01})
+	require.ErrorIs(t, err, context.Canceled)
+}
+
+// Sources, attributes and runs go along, and a second run changes little or nothing more than it says.
+func TestBookkeeping(t *testing.T) {
+	m := solid.SmoothBracket(3)
+	n := len(m.Facets)
+	m.Attributes = make([]uint16, n)
+	for f := range m.Attributes {
+		m.Attributes[f] = uint16(f % 60000)
+	}
+	m.Solids = []mesh.Solid{{Name: "a", First: 0, Count: n / 3}, {Name: "b", First: n / 3, Count: n - n/3}}
+	out, rep := clean1(t, m, clean.Options{ChordMM: 0.01})
+	require.Positive(t, rep.Collapsed)
+	require.Len(t, out.Source, len(out.Facets))
+	for f := range out.Facets {
+		require.Equal(t, uint16(out.Source[f]%60000), out.Attributes[f])
+	}
+	require.Equal(t, len(out.Facets), out.Solids[0].Count+out.Solids[1].Count)
+	require.Equal(t, out.Solids[0].Count, out.Solids[1].First)
+	again, _ := clean1(t, m, clean.Options{ChordMM: 0.01})
+	require.Equal(t, out, again)
+}
+
+func BenchmarkSlivers(b *testing.B) {
+	m := solid.SmoothBracket(0.77)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, _, err := clean.Slivers(context.Background(), m, clean.Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

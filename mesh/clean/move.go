@@ -37,13 +37,10 @@ func (w view) see(d r3.Vector) r3.Vector {
 	return r3.Vector{X: d.Dot(w.x), Y: d.Dot(w.y), Z: d.Dot(w.n)}
 }
 
-// collapseMove returns a bound, mm, of how far the surface is from the one that
-// came in once the origin of half-edge h is moved into its target, and whether
-// the collapse keeps a sound surface. It gives up early above limit.
+// collapseMove returns a bound, mm, of how far the surface is moved when the
+// origin of half-edge h is moved into its target, and whether
+// the collapse, which must be possible, keeps a sound surface. It gives up early above limit.
 func (s *surface) collapseMove(h int32, limit float64) (step float64, ok bool) {
-	if !s.collapsible(h) {
-		return 0, false
-	}
 	v, u := s.origin(h), s.target(h)
 	before := s.movedAround(v)
 	var normal r3.Vector

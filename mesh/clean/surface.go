@@ -22,7 +22,7 @@ type surface struct {
 
 func newSurface(m *mesh.Mesh, topo *mesh.Topology) *surface {
 	s := &surface{
-		at: m.Vertices, facets: slices.Clone(m.Facets), twin: slices.Clone(topo.Twin),
+		at: slices.Clone(m.Vertices), facets: slices.Clone(m.Facets), twin: slices.Clone(topo.Twin),
 		half: make([]int32, len(m.Vertices)), gone: make([]bool, len(m.Facets)),
 		moved: make([]float64, len(m.Facets)), source: make([]int32, len(m.Facets)),
 	}
@@ -151,6 +151,22 @@ func (s *surface) collapse(h int32, d float64) {
 	s.half[u] = s.nextLive(s.twin[mesh.Next(h)], u)
 	s.half[w] = s.nextLive(s.twin[mesh.Next(h)], w)
 	s.half[x] = s.nextLive(s.twin[mesh.Next(g)], x)
+}
+
+// collapseTo joins the ends of half-edge h at the place p; d is what
+// mergeMove said.
+func (s *surface) collapseTo(h int32, p r3.Vector, d float64) {
+	u := s.target(h)
+	before := max(s.movedAround(s.origin(h)), s.movedAround(u))
+	s.collapse(h, d)
+	s.at[u] = p
+	start := s.half[u]
+	for c := start; ; {
+		s.moved[c/3] = before + d
+		if c = s.around(c); c == start {
+			return
+		}
+	}
 }
 
 // seam joins the neighbours of two half-edges of a facet that goes.
