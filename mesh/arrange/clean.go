@@ -39,20 +39,13 @@ func (s *surface) clean(ctx context.Context, workers int, merge float64) error {
 	if len(zone) == 0 {
 		return nil
 	}
-	c := &cleaner{editor{s: s, t: newTree(s), bad: map[int32]bool{}}, merge}
+	c := &cleaner{editor: editor{s: s, t: newTree(s), bad: map[int32]bool{}}, merge: merge}
 	if err := c.look(ctx, workers, zone); err != nil {
 		return err
 	}
+	c.part()
 	c.collapseShort(zone, merge)
 	c.flipLow(zone)
-	for range 3 {
-		if err := c.look(ctx, workers, zone); err != nil {
-			return err
-		}
-		if len(c.cs) == 0 || !c.untangle() {
-			break
-		}
-	}
 	return s.compact()
 }
 
@@ -197,75 +190,34 @@ func (c *cleaner) longest(f int32) int32 {
 	return h
 }
 
-// untangle tries steps around every contact that leave fewer contacts:
-// collapses of short edges, flips, and small moves of fresh vertices. It tells
-// whether any helped.
-func (c *cleaner) untangle() bool {
-	helped := false
-	for _, x := range c.cs {
-		for _, f := range [2]int32{x.a, x.b} {
-			if !c.s.alive(f) || !c.bad[f] {
-				continue
+// part moves vertices apart that fans of facets shared, each towards the
+// middle of its own neighbours: metal that met in a point, or hollows that did, come apart there.
+func (c *cleaner) part() {
+	from := make(map[int32]int32, len(c.s.doubled))
+	for _, v := range c.s.doubled {
+		from[v] = mesh.None
+	}
+	for h := range int32(3 * len(c.s.facets)) {
+		if _, ok := from[c.s.origin(h)]; ok {
+			from[c.s.origin(h)] = h
+		}
+	}
+	for _, v := range c.s.doubled {
+		star := c.star(from[v])
+		p := c.s.at[v]
+		var mid r3.Vector
+		for _, f := range star {
+			a, b, d := c.s.corners(f)
+			mid = mid.Add(a).Add(b).Add(d).Sub(p)
+		}
+		dir := mid.Mul(0.5 / float64(len(star))).Sub(p)
+		for _, share := range [3]float64{0.25, 0.5, 1} {
+			step := min(share*c.merge, 0.3*dir.Norm())
+			q := snap(p.Add(dir.Normalize().Mul(step)))
+			if q != p && c.attempt(star, func() { c.setAt(v, q) }) {
+				c.s.moved[v] = true
+				break
 			}
-			if c.count([]int32{f}, 1) == 0 {
-				delete(c.bad, f)
-				continue
-			}
-			helped = c.untangleFacet(f) || helped
 		}
 	}
-	return helped
-}
-
-func (c *cleaner) untangleFacet(f int32) bool {
-	for k := range int32(3) {
-		h := 3*f + k
-		if c.length(h) > 4*c.merge {
-			continue
-		}
-		if c.s.fresh(c.s.origin(h)) && c.tryCollapse(h) {
-			return true
-		}
-		if t := c.s.twin[h]; c.s.fresh(c.s.origin(t)) && c.tryCollapse(t) {
-			return true
-		}
-	}
-	if h := c.longest(f); c.s.height(f) < c.merge && c.canFlip(h) {
-		fs := []int32{f, c.s.twin[h] / 3}
-		if c.attempt(fs, func() { c.flip(h) }) {
-			return true
-		}
-	}
-	for k := range int32(3) {
-		if h := 3*f + k; c.s.fresh(c.s.origin(h)) && c.tryMove(h) {
-			return true
-		}
-	}
-	return false
-}
-
-// tryMove moves the origin of h towards the middle of its neighbours, or a
-// little way out or in.
-func (c *cleaner) tryMove(h int32) bool {
-	star := c.star(h)
-	v := c.s.origin(h)
-	p := c.s.at[v]
-	var mid, out r3.Vector
-	n := 0.0
-	c.s.fan(h, func(g int32) {
-		mid = mid.Add(c.s.at[c.s.target(g)])
-		out = out.Add(c.s.areaNormal(g / 3))
-		n++
-	})
-	dir := mid.Mul(1 / n).Sub(p)
-	reach := min(dir.Norm(), c.merge)
-	dir = dir.Normalize()
-	out = out.Normalize()
-	for _, d := range [4]r3.Vector{dir.Mul(reach / 8), dir.Mul(reach / 2), out.Mul(c.merge / 8), dir.Mul(reach)} {
-		q := snap(p.Add(d))
-		if q != p && c.attempt(star, func() { c.setAt(v, q) }) {
-			return true
-		}
-	}
-	return false
 }

@@ -87,7 +87,7 @@ func (s *surface) meetApart(c *contact, pa, pb *triangle) kind {
 		return apart
 	}
 	if flat || hasZero(sb) {
-		if closedMeet(pa, pb) {
+		if closedMeet(pa, pb, sa, sb) {
 			return touching
 		}
 		return apart
@@ -137,7 +137,7 @@ func (s *surface) meetAtCorner(c *contact, pa, pb *triangle, ka, kb int) kind {
 		return apart
 	}
 	if sa1 == 0 || sa2 == 0 || sb1 == 0 || sb2 == 0 {
-		if closedEdge(a1, a2, pb) || closedEdge(b1, b2, pa) {
+		if closedEdge(a1, a2, sa1, sa2, pb) || closedEdge(b1, b2, sb1, sb2, pa) {
 			return touching
 		}
 		return apart
@@ -223,19 +223,21 @@ func (s *surface) flat(f int32) bool {
 
 func hasZero(s [3]int) bool { return s[0] == 0 || s[1] == 0 || s[2] == 0 }
 
-// closedMeet tells whether two triangles with their rims have a common point.
-func closedMeet(a, b *triangle) bool {
+// closedMeet tells whether two triangles with their rims have a common point;
+// sa and sb are the sides of the corners against the other's plane.
+func closedMeet(a, b *triangle, sa, sb [3]int) bool {
 	for k := range 3 {
-		if closedEdge(a[k], a[(k+1)%3], b) || closedEdge(b[k], b[(k+1)%3], a) {
+		l := (k + 1) % 3
+		if closedEdge(a[k], a[l], sa[k], sa[l], b) || closedEdge(b[k], b[l], sb[k], sb[l], a) {
 			return true
 		}
 	}
 	return false
 }
 
-// closedEdge tells whether the segment p, q meets the triangle t with its rim.
-func closedEdge(p, q r3.Vector, t *triangle) bool {
-	sp, sq := orient3D(t[0], t[1], t[2], p), orient3D(t[0], t[1], t[2], q)
+// closedEdge tells whether the segment p, q meets the triangle t with its rim;
+// sp and sq are the sides of its ends against the plane of t.
+func closedEdge(p, q r3.Vector, sp, sq int, t *triangle) bool {
 	if sp == sq && sp != 0 {
 		return false
 	}

@@ -63,12 +63,12 @@ func orient3DExact(b, c, d [3]float64) int {
 	for k := range 3 {
 		bi[k], ci[k], di[k] = gridInt(b[k]), gridInt(c[k]), gridInt(d[k])
 	}
-	n := crossInt(bi, ci)
-	var sum, t, v big.Int
+	var sum int192
 	for k := range 3 {
-		sum.Add(&sum, t.Mul(&n[k], v.SetInt64(di[k])))
+		i, j := (k+1)%3, (k+2)%3
+		sum.addProduct(difference(bi[i], ci[j], bi[j], ci[i]), di[k])
 	}
-	return sum.Sign()
+	return sum.sign()
 }
 
 // crossInt returns the cross product of two grid vectors.
@@ -102,10 +102,7 @@ func orient2D(a, b, c r3.Vector, i, j int) int {
 	if p == 0 && q == 0 {
 		return 0
 	}
-	var s, t, u, v big.Int
-	s.Mul(u.SetInt64(gridInt(bi)), v.SetInt64(gridInt(cj)))
-	t.Mul(u.SetInt64(gridInt(bj)), v.SetInt64(gridInt(ci)))
-	return s.Cmp(&t)
+	return difference(gridInt(bi), gridInt(cj), gridInt(bj), gridInt(ci)).sign()
 }
 
 func axis(p r3.Vector, k int) float64 {

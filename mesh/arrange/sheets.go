@@ -136,6 +136,7 @@ func (s *surface) pairGroup(group []int32) error {
 
 // splitFans gives every fan of facets around a vertex a vertex of its own.
 func (s *surface) splitFans() {
+	s.doubled = s.doubled[:0]
 	seen := make([]bool, 3*len(s.facets))
 	taken := make([]bool, len(s.at))
 	for h := range seen {
@@ -146,6 +147,7 @@ func (s *surface) splitFans() {
 		w := v
 		if taken[v] {
 			w = s.addVertex(s.at[v], s.vertex[v])
+			s.doubled = append(s.doubled, v, w)
 		} else {
 			taken[v] = true
 		}
