@@ -1,6 +1,8 @@
 package arrange
 
 import (
+	"math"
+
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
@@ -81,6 +83,9 @@ func (s *surface) meetApart(c *contact, pa, pb *triangle) kind {
 	if lo > 0 || hi < 0 {
 		return apart
 	}
+	if lo == hi { // all in one plane
+		return coplanarMeet(pa, pb)
+	}
 	flat := hasZero(sa)
 	sb, lo, hi := sides(pb, pa)
 	if lo > 0 || hi < 0 {
@@ -136,6 +141,9 @@ func (s *surface) meetAtCorner(c *contact, pa, pb *triangle, ka, kb int) kind {
 	if sb1 == sb2 && sb1 != 0 {
 		return apart
 	}
+	if sa1 == 0 && sa2 == 0 && fansApart(pa, pb, ka, kb) {
+		return apart
+	}
 	if sa1 == 0 || sa2 == 0 || sb1 == 0 || sb2 == 0 {
 		if closedEdge(a1, a2, sa1, sa2, pb) || closedEdge(b1, b2, sb1, sb2, pa) {
 			return touching
@@ -156,6 +164,54 @@ func (s *surface) meetAtCorner(c *contact, pa, pb *triangle, ka, kb int) kind {
 		c.ends[1] = end{s.edge(3*c.b + int32(kb+1)%3), c.a}
 	}
 	return crossing
+}
+
+// coplanarMeet classifies two facets of one plane: two convex figures are
+// apart when a side of one has all of the other strictly beyond it.
+func coplanarMeet(pa, pb *triangle) kind {
+	i, j, ok := projection(pa)
+	if !ok || orient2D(pb[0], pb[1], pb[2], i, j) == 0 {
+		if closedMeet(pa, pb, [3]int{}, [3]int{}) {
+			return touching
+		}
+		return apart
+	}
+	for _, d := range [2][2]*triangle{{pa, pb}, {pb, pa}} {
+		p, q := d[0], d[1]
+		out := -orient2D(p[0], p[1], p[2], i, j)
+		for k := range 3 {
+			u, v := p[k], p[(k+1)%3]
+			if orient2D(u, v, q[0], i, j) == out && orient2D(u, v, q[1], i, j) == out && orient2D(u, v, q[2], i, j) == out {
+				return apart
+			}
+		}
+	}
+	return touching
+}
+
+// fansApart tells for two facets of one plane that share corners ka and kb
+// whether a side at that corner surely parts them.
+func fansApart(pa, pb *triangle, ka, kb int) bool {
+	i, j, ok := projection(pa)
+	if !ok {
+		return false
+	}
+	for _, d := range [2]struct {
+		p, q   *triangle
+		kp, kq int
+	}{{pa, pb, ka, kb}, {pb, pa, kb, ka}} {
+		out := -orient2D(d.p[0], d.p[1], d.p[2], i, j)
+		q1, q2 := d.q[(d.kq+1)%3], d.q[(d.kq+2)%3]
+		v, next, prev := d.p[d.kp], d.p[(d.kp+1)%3], d.p[(d.kp+2)%3]
+		if out == 0 {
+			return false
+		}
+		if orient2D(v, next, q1, i, j) == out && orient2D(v, next, q2, i, j) == out ||
+			orient2D(prev, v, q1, i, j) == out && orient2D(prev, v, q2, i, j) == out {
+			return true
+		}
+	}
+	return false
 }
 
 // pierce tells whether the segment p, q, whose ends lie on different sides of
@@ -202,8 +258,14 @@ func folded(pa, pb *triangle, sharedA, sharedB [3]bool) bool {
 
 // projection returns the axes on which t keeps an area; none for a facet without area.
 func projection(t *triangle) (i, j int, ok bool) {
-	n := t[1].Sub(t[0]).Cross(t[2].Sub(t[0])).Abs()
-	k := int(n.LargestComponent())
+	n := t[1].Sub(t[0]).Cross(t[2].Sub(t[0]))
+	x, y, z := math.Abs(n.X), math.Abs(n.Y), math.Abs(n.Z)
+	k := 2
+	if x > y && x > z {
+		k = 0
+	} else if y > z {
+		k = 1
+	}
 	for d := range 3 {
 		i, j = (k+d+1)%3, (k+d+2)%3
 		if orient2D(t[0], t[1], t[2], i, j) != 0 {

@@ -4,48 +4,8 @@ import (
 	"cmp"
 	"slices"
 
-	"github.com/golang/geo/r3"
-
 	"skinstock/mesh"
 )
-
-// dropVoids takes out shells around nothing that no cavity of the input
-// accounts for, when they are small enough, and notes all of them.
-func (r *resolver) dropVoids() {
-	s := r.s
-	of, n := s.components()
-	vol := s.volumes(of, n)
-	area := make([]float64, n)
-	fromCavity := make([]bool, n)
-	at := make([]r3.Vector, n)
-	for f, c := range of {
-		area[c] += 0.5 * s.areaNormal(int32(f)).Norm()
-		at[c] = s.at[s.facets[f][0]]
-		fromCavity[c] = fromCavity[c] || r.cavity[s.facet[f]]
-	}
-	drop := make([]bool, n)
-	filled := r.report.Voids[:0]
-	for _, v := range r.report.Voids {
-		if v.Filled { // of earlier rounds
-			filled = append(filled, v)
-		}
-	}
-	r.report.Voids = filled
-	any := false
-	for c := range n {
-		if vol[c] > 0 || fromCavity[c] {
-			continue
-		}
-		v := Void{At: at[c], VolumeMM3: -vol[c] / 6, DepthMM: -vol[c] / 2 / area[c]}
-		v.Filled = v.VolumeMM3 <= r.opt.DropVoidsMM3 && v.DepthMM <= r.opt.DropVoidsMM
-		drop[c] = v.Filled
-		any = any || v.Filled
-		r.report.Voids = append(r.report.Voids, v)
-	}
-	if any {
-		s.keep(func(f int32) bool { return !drop[of[f]] })
-	}
-}
 
 // finish makes the mesh and completes the report.
 func (r *resolver) finish(m *mesh.Mesh) *mesh.Mesh {

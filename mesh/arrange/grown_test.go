@@ -64,6 +64,16 @@ func TestHarness(t *testing.T) {
 			}
 			t.Logf("%s %g: %d facets -> %d, crossings %d touches %d rounds %d cut %d removed %d added %d moved %d max %.2g voids %d shells %d->%d vol %.3f -> %.3f -> %.3f  %.2fs", p.name, d, len(m.Facets), len(out.Facets), rep.Crossings, rep.Touches, rep.Rounds,
 				rep.CutFacets, rep.FacetsRemoved, rep.FacetsAdded, rep.VerticesMoved, rep.MaxMoveMM, len(rep.Voids), rep.ShellsIn, rep.ShellsOut, m.Volume(), g.Volume(), out.Volume(), el.Seconds())
+			for _, c := range rep.Crumbs {
+				if !c.Dropped {
+					t.Logf("   crumb %.3g mm3 %.3g mm", c.VolumeMM3, c.DepthMM)
+				}
+			}
+			for _, c := range rep.Voids {
+				if !c.Dropped {
+					t.Logf("   void %.3g mm3 %.3g mm", c.VolumeMM3, c.DepthMM)
+				}
+			}
 			requireSound(t, out)
 			if dir := os.Getenv("OUTDIR"); dir != "" {
 				f, err := os.Create(fmt.Sprintf("%s/%s_%g.stl", dir, p.name, d))
@@ -131,6 +141,16 @@ func TestSharedHarness(t *testing.T) {
 			}
 			t.Logf("ok %s %g: %d facets -> %d, crossings %d touches %d dup %d rounds %d cut %d removed %d added %d moved %d max %.2g voids %d shells %d->%d vol %.3f -> %.3f -> %.3f  %.2fs", base, d, len(m.Facets), len(out.Facets), rep.Crossings, rep.Touches, rep.Duplicates, rep.Rounds,
 				rep.CutFacets, rep.FacetsRemoved, rep.FacetsAdded, rep.VerticesMoved, rep.MaxMoveMM, len(rep.Voids), rep.ShellsIn, rep.ShellsOut, m.Volume(), g.Volume(), out.Volume(), el.Seconds())
+			for _, c := range rep.Crumbs {
+				if !c.Dropped {
+					t.Logf("   crumb %.3g mm3 %.3g mm", c.VolumeMM3, c.DepthMM)
+				}
+			}
+			for _, c := range rep.Voids {
+				if !c.Dropped {
+					t.Logf("   void %.3g mm3 %.3g mm", c.VolumeMM3, c.DepthMM)
+				}
+			}
 			requireSound(t, out)
 			if dir := os.Getenv("OUTDIR"); dir != "" {
 				f, err := os.Create(fmt.Sprintf("%s/%s_%g.stl", dir, base, d))

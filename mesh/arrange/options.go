@@ -27,6 +27,10 @@ type Options struct {
 	DropVoidsMM3 float64
 	DropVoidsMM  float64
 
+	// DropCrumbsMM is the depth, measured likewise, of loose bits of metal
+	// split off by crossings that are left out. 0 means 1 um; negative keeps all.
+	DropCrumbsMM float64
+
 	// MaxRounds bounds the rounds of cutting and rounding. 0 means 12.
 	MaxRounds int
 }
@@ -40,6 +44,9 @@ func (o Options) withDefaults(largest float64) Options {
 	}
 	o.NudgeMM = max(o.NudgeMM, 4*largest*0x1p-23)
 	o.MergeMM = max(o.MergeMM, 4*o.NudgeMM)
+	if o.DropCrumbsMM == 0 {
+		o.DropCrumbsMM = 0.001
+	}
 	if o.MaxRounds == 0 {
 		o.MaxRounds = 12
 	}
@@ -62,18 +69,19 @@ type Report struct {
 	MaxMoveMM     float64 // how far at most
 
 	ShellsIn, ShellsOut int
-	Voids               []Void // shells around nothing that the input did not have
+	Voids               []Speck // hollows enclosed by crossing facets
+	Crumbs              []Speck // loose bits of metal split off by crossings, below half the part
 
 	Facet  []int32 // per facet of the output: the facet of the input it is, or is a piece of
 	Vertex []int32 // per vertex of the output: the vertex of the input, or -1 for a cut point
 }
 
-// Void is a hollow that crossing facets enclosed.
-type Void struct {
+// Speck is a small shell that crossing facets made.
+type Speck struct {
 	At        r3.Vector // a point of its surface, mm
-	VolumeMM3 float64
-	DepthMM   float64 // 3 volume / area
-	Filled    bool
+	VolumeMM3 float64   // never negative
+	DepthMM   float64   // 3 volume / area: the radius of a ball, 1.5 times the thickness of a sheet
+	Dropped   bool
 }
 
 // ErrNothingLeft says that no region has a positive winding number, as for a

@@ -26,7 +26,10 @@ func Resolve(ctx context.Context, m *mesh.Mesh, opt Options) (*mesh.Mesh, *Repor
 		return nil, nil, err
 	}
 	_, r.report.ShellsIn = s.components()
-	r.cavity = s.cavityFacets(len(m.Facets))
+	r.cavity, r.volume = s.cavityFacets(len(m.Facets))
+	if r.volume <= 0 {
+		return nil, nil, ErrNothingLeft
+	}
 	r.report.Duplicates = s.dropDuplicates()
 	if err := r.run(ctx); err != nil {
 		return nil, nil, err
@@ -40,7 +43,8 @@ type resolver struct {
 	s      *surface
 	opt    Options
 	report *Report
-	cavity []bool // per facet of the input: it bounds a hollow of the input
+	cavity []bool  // per facet of the input: it bounds a hollow of the input
+	volume float64 // six times the signed volume of the input
 }
 
 // fromMesh copies a mesh onto the grid, without facets that name a vertex twice.
@@ -61,15 +65,19 @@ func fromMesh(m *mesh.Mesh) (*surface, error) {
 	return s, nil
 }
 
-// cavityFacets marks the facets of shells of negative volume.
-func (s *surface) cavityFacets(n int) []bool {
+// cavityFacets marks the facets of shells of negative volume, and returns six
+// times the volume of all shells.
+func (s *surface) cavityFacets(n int) (in []bool, sum float64) {
 	of, shells := s.components()
 	vol := s.volumes(of, shells)
-	in := make([]bool, n)
+	in = make([]bool, n)
 	for f, c := range of {
 		in[s.facet[f]] = vol[c] < 0
 	}
-	return in
+	for _, v := range vol {
+		sum += v
+	}
+	return in, sum
 }
 
 // run cuts, rounds and cleans until no facets meet.
@@ -96,7 +104,7 @@ func (r *resolver) run(ctx context.Context) error {
 		if err := r.s.clean(ctx, r.opt.Workers, r.opt.MergeMM); err != nil {
 			return err
 		}
-		r.dropVoids()
+		r.specks()
 	}
 }
 
