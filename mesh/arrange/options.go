@@ -70,7 +70,7 @@ type Report struct {
 
 	ShellsIn, ShellsOut int
 	Voids               []Speck // hollows enclosed by crossing facets
-	Crumbs              []Speck // loose bits of metal split off by crossings, below half the part
+	Crumbs              []Speck // loose bits of metal split off by crossings, less than 0.1 mm deep
 
 	Facet  []int32 // per facet of the output: the facet of the input it is, or is a piece of
 	Vertex []int32 // per vertex of the output: the vertex of the input, or -1 for a cut point

@@ -2,6 +2,9 @@ package arrange
 
 import "skinstock/mesh"
 
+// crumbDepthMM is the depth below which a loose shell with a cut is noted as a crumb.
+const crumbDepthMM = 0.1
+
 // specks looks at the shells that cutting made: hollows that no cavity of the
 // input accounts for, and loose bits of metal. Small ones are taken out, all are noted.
 func (r *resolver) specks() {
@@ -34,7 +37,7 @@ func (r *resolver) specks() {
 			sp.VolumeMM3, sp.DepthMM = -sp.VolumeMM3, -sp.DepthMM
 			sp.Dropped = sp.VolumeMM3 <= r.opt.DropVoidsMM3 && sp.DepthMM <= r.opt.DropVoidsMM
 			r.report.Voids = append(r.report.Voids, *sp)
-		case n > 1 && vol[c] < 0.5*r.volume:
+		case n > 1 && sp.DepthMM < max(crumbDepthMM, r.opt.DropCrumbsMM):
 			sp.Dropped = sp.DepthMM <= r.opt.DropCrumbsMM
 			r.report.Crumbs = append(r.report.Crumbs, *sp)
 		}
