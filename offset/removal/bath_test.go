@@ -61,6 +61,32 @@ func TestClosedBathValues(t *testing.T) {
 	require.InDelta(t, 100, p.Bath.EfficiencyPct, 1e-9)
 }
 
+// The worked example of references.md 5 at both efficiencies: 200 cm2 at 0.25
+// A/cm2 for 10 min. Tolerance 1e-5 um, g and cm3 as stated there.
+func TestWorkedExample(t *testing.T) {
+	for _, c := range []struct {
+		efficiency                string
+		mass, volume, depth, rate float64
+	}{
+		{"1", 3.623630, 0.817975, 40.898761, 4.089876},
+		{"0.4", 1.449452, 0.327190, 16.359504, 1.635950},
+	} {
+		r := load(t, "rate_um_per_min: {value: 2, source: assumed, uncertainty: 0.6, note: \"titanium is slower and scatters more than the 2 to 8 um/min of steels\"}", "efficiency: "+c.efficiency)
+		r.Finish.Clear.Value = 0
+		r.Finish.Levelling.DepthUM.Value = c.depth
+		r.Finish.FloorRaUM.Value = 0
+		r.Finish.TargetRaUM.Value = 28 / math.E // one levelling depth below what downskins have
+		p := plan(t, r, removal.Options{})
+		require.InDelta(t, 10, p.TimeMin, 1e-5)
+		require.InDelta(t, 50, p.Bath.CurrentA, 1e-9)
+		require.InDelta(t, 30000, 3600*p.Bath.ChargeAh, 0.02) // 10 min to 1e-6 of it
+		require.InDelta(t, c.mass, p.Bath.MassRemovedG, 1e-5)
+		require.InDelta(t, c.volume, p.Bath.MassRemovedG/4.43, 1e-5)
+		require.InDelta(t, c.depth, p.Bath.MeanDepthUM, 1e-5)
+		require.InDelta(t, c.rate, p.Stages[0].RateUMPerMin, 1e-5)
+	}
+}
+
 func TestPartTooLargeTooHungryForASpentBath(t *testing.T) {
 	r := load(t, "max_current_a: {value: 200", "max_current_a: {value: 49", "life_g_per_l: {value: 20,", "loaded_g_per_l: 19.9\n  life_g_per_l: {value: 20,")
 	big := part()

@@ -288,6 +288,16 @@ func (p *Plan) Skin(skin region.Skin) (SkinPlan, bool) {
 	return SkinPlan{}, false
 }
 
+// SharedDepthUM returns the depth in um that the bath takes where the local
+// factor is 1; a place with factor f loses f times that. ok is false in own
+// exposure, where each skin has its own.
+func (p *Plan) SharedDepthUM() (depth float64, ok bool) {
+	if p.shared == nil {
+		return 0, false
+	}
+	return p.shared.total(), true
+}
+
 // Continuous tells whether the allowance varies with the inclination inside a
 // skin; if not, [Plan.At] gives one value a skin.
 func (p *Plan) Continuous() bool { return p.rough.continuous() }

@@ -238,6 +238,34 @@ func TestAssumedValuesAreSaid(t *testing.T) {
 	require.Equal(t, len(r.AssumedValues()), p.Findings[0].Count)
 }
 
+// With the sinusoid law each skin levels by its own wavelength, and a
+// polarisation length slows all of them alike (C. Wagner; references.md 4.1).
+func TestSinusoidLawInAPlan(t *testing.T) {
+	p := plan(t, load(t, "law: empirical", "law: sinusoid"), removal.Options{})
+	for _, c := range []struct {
+		skin   region.Skin
+		ra, wl float64
+	}{{region.Upskin, 12, 116}, {region.Vertical, 9, 50}, {region.Downskin, 28, 150}} {
+		s := skinOf(t, p, c.skin)
+		require.InDelta(t, c.wl/(2*math.Pi)*math.Log((c.ra-0.5)/1.1), s.LevelUM, 1e-9)
+		require.InDelta(t, math.Max(s.LevelUM, s.RvUM), s.CalledForUM, 1e-12)
+	}
+	slow := plan(t, load(t, "law: empirical", "law: sinusoid\n    polarisation_um: 30"), removal.Options{})
+	s := skinOf(t, slow, region.Downskin)
+	require.InDelta(t, (150/(2*math.Pi)+30)*math.Log(27.5/1.1), s.LevelUM, 1e-9)
+	require.Greater(t, slow.TimeMin, p.TimeMin)
+}
+
+func TestSharedDepth(t *testing.T) {
+	p := plan(t, load(t), removal.Options{})
+	d, ok := p.SharedDepthUM()
+	require.True(t, ok)
+	require.InDelta(t, 2*p.TimeMin, d, 1e-9)
+	require.InDelta(t, 0.7*d, p.AtExposed(region.Upskin, 0, 0.7).TakenUM, 1e-9)
+	_, ok = plan(t, load(t, "exposure: shared", "exposure: own"), removal.Options{}).SharedDepthUM()
+	require.False(t, ok)
+}
+
 const twoStages = `
   stages:
     - {name: rough, rate_um_per_min: 3, current_density_a_per_cm2: 0.3}
