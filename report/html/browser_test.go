@@ -271,7 +271,7 @@ func saved(t testing.TB, page []byte) string {
 }
 
 func TestPageInBrowser(t *testing.T) {
-	page := write(t, fixture(t, bracket()))
+	page := write(t, fixture(t))
 	look(t, "report.html", page)
 	file := saved(t, page)
 	b := open(t, file, 1280, 900)
@@ -303,9 +303,9 @@ func TestPageInBrowser(t *testing.T) {
 		b.key("ArrowUp")
 		b.key("+")
 		b.until(fmt.Sprintf("document.getElementById('turn-canvas').dataset.camera !== %q", before))
-		b.until("document.getElementById('turn-canvas').dataset.camera === '40 35 1.150 0.000 0.000'")
+		b.until("document.getElementById('turn-canvas').dataset.camera === '40 35 1.265 0.000 0.000'")
 		b.key("0")
-		b.until("document.getElementById('turn-canvas').dataset.camera === '35 30 1.000 0.000 0.000'")
+		b.until("document.getElementById('turn-canvas').dataset.camera === '35 30 1.100 0.000 0.000'")
 	})
 	t.Run("turntable by mouse", func(t *testing.T) {
 		before := camera()
@@ -319,7 +319,7 @@ func TestPageInBrowser(t *testing.T) {
 	})
 	t.Run("turntable reads a place", func(t *testing.T) {
 		b.eval("document.querySelector('[data-view=\"0,0\"]').click()")
-		b.until("document.getElementById('turn-canvas').dataset.camera === '0 0 1.000 0.000 0.000'")
+		b.until("document.getElementById('turn-canvas').dataset.camera === '0 0 1.100 0.000 0.000'")
 		b.eval("document.getElementById('turn-canvas').scrollIntoView({block:'center'})")
 		// Some place of the part: look along the middle line.
 		found := b.eval(`(function(){var c=document.getElementById('turn-canvas'),r=c.getBoundingClientRect();
@@ -371,7 +371,47 @@ func TestPageInBrowser(t *testing.T) {
 		}
 		b.window(1280, 900)
 	})
+	t.Run("links of pins lead to findings", func(t *testing.T) {
+		if n := b.eval("document.querySelectorAll('.shot a').length"); n.(float64) < 3 {
+			t.Errorf("%v pins on the pictures", n)
+		}
+		b.eval("document.querySelector('.shot a').click()")
+		if got := b.eval("document.querySelector('tr:target') !== null"); got != true {
+			t.Error("a pin leads to no finding")
+		}
+	})
 	t.Run("print", func(t *testing.T) { prints(t, b) })
+	if got := b.troubles(file); len(got) > 0 {
+		t.Errorf("console or network: %q", got)
+	}
+}
+
+func TestHostileNamesInBrowser(t *testing.T) {
+	p := fixture(t)
+	evil := `"><script>document.title='taken'</script><img src=x onerror="document.title='taken'">{{.}}` + "\u202egnp\u2066\x00"
+	long := strings.Repeat("<b>ab", 2000)
+	p.Part, p.Recipe, p.Summary, p.Stamp = evil, long, strings.Repeat("שלום ", 2000), evil
+	p.Verdict.Reasons = []string{evil, long}
+	p.Findings[0].Message, p.Findings[0].At = evil, long
+	p.Tables[0].Title, p.Tables[0].Rows[0].Cells[0] = evil, long
+	p.Files[0].Name = evil + long
+	p.Pairs[0].Before.Alt = evil
+	file := saved(t, write(t, p))
+	b := open(t, file, 1000, 800)
+	if got := b.eval("document.title"); strings.HasPrefix(got.(string), "taken") {
+		t.Error("a name ran as script")
+	}
+	if n := b.eval("document.scripts.length + document.querySelectorAll('b').length + document.querySelectorAll('img[src=x]').length"); n != 1.0 {
+		t.Errorf("names became markup: %v elements, want the page's one script", n)
+	}
+	h1 := b.eval("document.querySelector('h1').textContent").(string)
+	if !strings.Contains(h1, "<script>") || strings.ContainsAny(h1, "\u202e\u2066\x00") {
+		t.Errorf("heading %q: want the markup as text, without direction marks", h1)
+	}
+	if over := b.eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
+		t.Errorf("page is %v px wider than the window", over)
+	}
+	look(t, "report-hostile.png", b.shot())
 	if got := b.troubles(file); len(got) > 0 {
 		t.Errorf("console or network: %q", got)
 	}

@@ -7,6 +7,8 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
+	"sync"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -72,14 +74,35 @@ func input(m *mesh.Mesh) sheet.Input {
 	return in
 }
 
-// fixture returns a full page.
-func fixture(t testing.TB, m *mesh.Mesh) *Page {
+// bracketPage is the page of the bracket, made once: its pictures take a second.
+var bracketPage = sync.OnceValues(func() (*Page, error) { return newFixture(solid.LanderBracket(1.2)) })
+
+// fixture returns a full page that the test may change at its first level.
+func fixture(t testing.TB) *Page {
 	t.Helper()
+	p, err := bracketPage()
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := *p
+	c.Findings, c.Files, c.Pairs = slices.Clone(p.Findings), slices.Clone(p.Files), slices.Clone(p.Pairs)
+	c.Tables = slices.Clone(p.Tables)
+	for i := range c.Tables {
+		c.Tables[i].Rows = slices.Clone(c.Tables[i].Rows)
+		for k := range c.Tables[i].Rows {
+			c.Tables[i].Rows[k].Cells = slices.Clone(c.Tables[i].Rows[k].Cells)
+		}
+	}
+	return &c
+}
+
+// newFixture makes a full page of a part.
+func newFixture(m *mesh.Mesh) (*Page, error) {
 	ctx := context.Background()
 	in := input(m)
 	s, err := sheet.NewStage(ctx, in, 0)
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	p := &Page{
 		Part: "lander-arm.stl", Recipe: in.Recipe, Version: in.Version,
@@ -111,7 +134,7 @@ func fixture(t testing.TB, m *mesh.Mesh) *Page {
 		Files:    []File{{"input", "lander-arm.stl", "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"}, {"output", "lander-arm-grown.stl", "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752"}},
 	}
 	if err := p.AddPictures(ctx, s, nil); err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	var patches []chart.Patch
 	for f, k := range in.Skins {
@@ -130,11 +153,11 @@ func fixture(t testing.TB, m *mesh.Mesh) *Page {
 	} {
 		c, err := f()
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 		p.Charts = append(p.Charts, c)
 	}
-	return p
+	return p, nil
 }
 
 func write(t testing.TB, p *Page) []byte {
@@ -145,5 +168,3 @@ func write(t testing.TB, p *Page) []byte {
 	}
 	return b.Bytes()
 }
-
-func bracket() *mesh.Mesh { return solid.LanderBracket(1.2) }

@@ -23,7 +23,7 @@ type Page struct {
 	Figures  []Figure // the numbers to know first
 	Pairs    []Pair
 	Legends  []Picture // of the pictures in Pairs
-	Views    []Picture // further views, such as maps of deviation
+	Maps     []Map     // further views, such as maps of deviation
 	Turn     *Turntable
 	Sections []Drawing
 	Charts   []*chart.Chart
@@ -76,6 +76,13 @@ type Pin struct {
 type Pair struct {
 	Name          string
 	Before, After Picture
+}
+
+// Map is a property of the surface in several views, with its legend.
+type Map struct {
+	Title    string
+	Pictures []Picture
+	Legend   Picture
 }
 
 // Drawing is an SVG drawing made by this program.

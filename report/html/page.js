@@ -117,7 +117,7 @@
     var mid = [0, 1, 2].map(function (k) { return (lo[k] + hi[k]) / 2; });
     var size = Math.hypot(hi[0] - lo[0], hi[1] - lo[1], hi[2] - lo[2]) || 1;
 
-    var start = { az: 35, el: 30, zoom: 1, x: 0, y: 0 };
+    var start = { az: 35, el: 30, zoom: 1.1, x: 0, y: 0 };
     var cam = Object.assign({}, start);
     var w = 0, h = 0, ctx = canvas.getContext("2d"), image, depth, ids, shade, value, waiting = false;
 

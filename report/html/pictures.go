@@ -29,24 +29,29 @@ func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut
 		p.Pairs = append(p.Pairs, Pair{Name: v.String(), Before: before, After: after})
 	}
 	for _, l := range []sheet.Layer{sheet.Skins, sheet.Allowance} {
-		if err := p.addLegend(s, l, &p.Legends); err != nil {
+		leg, err := legend(s, l)
+		if err != nil {
 			return err
 		}
+		p.Legends = append(p.Legends, leg)
 	}
 	for _, l := range []sheet.Layer{sheet.Deviation, sheet.FinishedRa} {
 		if !s.Has(l) {
 			continue
 		}
+		m := Map{Title: l.Title()}
 		for _, v := range []sheet.View{sheet.Above, sheet.Below} {
 			pic, err := picture(ctx, s, v, l)
 			if err != nil {
 				return err
 			}
-			p.Views = append(p.Views, pic)
+			m.Pictures = append(m.Pictures, pic)
 		}
-		if err := p.addLegend(s, l, &p.Views); err != nil {
+		var err error
+		if m.Legend, err = legend(s, l); err != nil {
 			return err
 		}
+		p.Maps = append(p.Maps, m)
 	}
 	if err := p.addSections(ctx, s, cuts); err != nil {
 		return err
@@ -69,17 +74,16 @@ func (p *Page) addSections(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut
 	return nil
 }
 
-func (p *Page) addLegend(s *sheet.Stage, l sheet.Layer, to *[]Picture) error {
+func legend(s *sheet.Stage, l sheet.Layer) (Picture, error) {
 	img, alt, err := s.Legend(l)
 	if err != nil {
-		return err
+		return Picture{}, err
 	}
 	var b bytes.Buffer
 	if err := sheet.WritePNG(&b, img); err != nil {
-		return err
+		return Picture{}, err
 	}
-	*to = append(*to, Picture{Title: "Legend", Alt: alt, PNG: b.Bytes(), Width: img.Rect.Dx(), Height: img.Rect.Dy()})
-	return nil
+	return Picture{Title: "Legend", Alt: alt, PNG: b.Bytes(), Width: img.Rect.Dx(), Height: img.Rect.Dy()}, nil
 }
 
 func picture(ctx context.Context, s *sheet.Stage, v sheet.View, l sheet.Layer) (Picture, error) {

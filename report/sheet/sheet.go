@@ -82,7 +82,7 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 	p := arrange(image.Rect(margin, headHeight, opt.Width-margin, opt.Height-footHeight), sizes, len(opt.Layers))
 	for r, row := range p.cells {
 		for k, q := range row {
-			if _, err := s.cell(ctx, c, pen, p.rects[r][k], opt.Views[q.view], opt.Layers[q.layer], p.pxPerMM); err != nil {
+			if _, err := s.cell(ctx, c, pen, p.rects[r][k], opt.Views[q.view], opt.Layers[q.layer], p.pxPerMM, 0); err != nil {
 				return nil, err
 			}
 		}
@@ -92,8 +92,9 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 	return c.img, nil
 }
 
-// cell draws one picture with its caption and marks, and returns its pins.
-func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rectangle, v View, l Layer, scale float64) ([]pinPlace, error) {
+// cell draws one picture with its caption and marks, and returns its pins. The
+// caption stands at the left, or at the right with an align of 1.
+func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rectangle, v View, l Layer, scale, align float64) ([]pinPlace, error) {
 	inner := image.Rect(r.Min.X+1, r.Min.Y+cellTop-8, r.Max.X-1, r.Max.Y-cellBottom+8)
 	frame, err := s.Picture(ctx, v, l, inner.Dx(), inner.Dy(), scale)
 	if err != nil {
@@ -101,8 +102,9 @@ func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rec
 	}
 	draw.Draw(c.img, inner, frame.Image, image.Point{}, draw.Src)
 	c.border(r, frameInk)
-	pen.Write(float64(r.Min.X+10), float64(r.Min.Y+20), v.String(), render.Style{Px: 14, Bold: true, Color: ink, MaxPx: r.Dx() - 20})
-	pen.Write(float64(r.Min.X+10), float64(r.Min.Y+37), l.Title(), render.Style{Px: 13, Color: softInk, MaxPx: r.Dx() - 20})
+	x := float64(r.Min.X+10) + align*float64(r.Dx()-20)
+	pen.Write(x, float64(r.Min.Y+20), v.String(), render.Style{Px: 14, Bold: true, Color: ink, MaxPx: r.Dx() - 20, Align: align})
+	pen.Write(x, float64(r.Min.Y+37), l.Title(), render.Style{Px: 13, Color: softInk, MaxPx: r.Dx() - 20, Align: align})
 	scaleBar(c, pen, r, frame.View.PxPerMM)
 	buildArrow(c, pen, r, frame.View, s.in.BuildDir)
 	if l == Skins {

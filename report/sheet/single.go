@@ -22,7 +22,9 @@ type PinSpot struct {
 }
 
 // Labelled draws one view of one layer as large as it fits. Pictures of one
-// view and size have the same camera whatever the layer.
+// view and size have the same camera whatever the layer. The caption of the
+// allowance stands at the right, so that it shows when the picture lies under
+// the one of the skins and is drawn open from the right.
 func (s *Stage) Labelled(ctx context.Context, v View, l Layer, w, h int) (*Labelled, error) {
 	if w < minCellW || h < minCellH {
 		return nil, fmt.Errorf("%w: a picture of %d x %d pixels is too small for its lettering: at least %d x %d",
@@ -38,7 +40,11 @@ func (s *Stage) Labelled(ctx context.Context, v View, l Layer, w, h int) (*Label
 	}
 	size := s.extent[v].Size()
 	scale := min(float64(w-2*cellSide)/size.X, float64(h-cellTop-cellBottom)/size.Y)
-	places, err := s.cell(ctx, c, pen, c.img.Rect, v, l, scale)
+	align := 0.0
+	if l == Allowance {
+		align = 1
+	}
+	places, err := s.cell(ctx, c, pen, c.img.Rect, v, l, scale, align)
 	if err != nil {
 		return nil, err
 	}
