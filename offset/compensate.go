@@ -32,38 +32,33 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	}
 	res := &Result{Planned: pl}
 	job.progress("growing", 0.2)
-	if err := res.grow(ctx, job); err != nil {
+	out, err := res.growNominal(ctx, job)
+	if err != nil {
 		return nil, err
 	}
+	res.Allowance = out.Allowance
+	res.noteNeedles(out.Needles)
 	job.progress("crossings", 0.4)
-	if err := res.resolve(ctx, job); err != nil {
+	if err := res.settle(ctx, job, out.Vertices); err != nil {
 		return nil, err
+	}
+	if !job.NoVerify {
+		job.progress("proof", 0.7)
+		if err := res.prove(ctx, job); err != nil {
+			return nil, err
+		}
+		if err := res.topUp(ctx, job, out.Vertices); err != nil {
+			return nil, err
+		}
+		res.noteShortfall()
 	}
 	res.GrownMM3 = res.Grown.Volume()
 	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
-	if !job.NoVerify {
-		job.progress("proof", 0.7)
-		if err := res.verify(ctx, job); err != nil {
-			return nil, err
-		}
-	}
 	job.progress("done", 1)
 	return res, ctx.Err()
 }
 
-// grow moves the nominal surface outwards.
-func (r *Result) grow(ctx context.Context, job Job) error {
-	out, err := r.growNominal(ctx, job)
-	if err != nil {
-		return err
-	}
-	r.Grown = r.Nominal.WithVertices(out.Vertices)
-	r.Grown.RoundToFloat32()
-	r.Allowance = out.Allowance
-	r.noteNeedles(out.Needles)
-	return nil
-}
-
+// growNominal moves the nominal surface outwards.
 func (r *Result) growNominal(ctx context.Context, job Job) (*grow.Result, error) {
 	most := 0.0
 	for _, a := range r.FacetMM {
@@ -100,8 +95,12 @@ func (r *Result) noteNeedles(ns []grow.Needle) {
 	})
 }
 
-// resolve makes the grown surface free of crossings.
-func (r *Result) resolve(ctx context.Context, job Job) error {
+// settle takes the moved vertices for the grown surface, rounds them to what is
+// written, and makes the surface free of crossings.
+func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
+	r.Grown = r.Nominal.WithVertices(append([]r3.Vector(nil), moved...))
+	r.Grown.RoundToFloat32()
+	r.NominalOf, r.Rebuilt = nil, 0
 	c, err := bvh.New(r.Grown, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
 	if err != nil || c.Total == 0 {
 		return err
@@ -133,13 +132,12 @@ func facetCentre(m *mesh.Mesh, f int) r3.Vector {
 	return a.Add(b).Add(c).Mul(1.0 / 3)
 }
 
-func (r *Result) verify(ctx context.Context, job Job) error {
+func (r *Result) prove(ctx context.Context, job Job) error {
 	proof, err := verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{Workers: job.Workers, Skins: r.Sorting.Skin})
 	if err != nil {
 		return err
 	}
 	r.Proof = proof
-	r.noteShortfall()
 	return nil
 }
 
