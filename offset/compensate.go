@@ -52,6 +52,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 		}
 		res.noteShortfall()
 	}
+	res.Findings = append(res.Findings, res.settled...)
 	res.GrownMM3 = res.Grown.Volume()
 	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
 	job.progress("done", 1)
@@ -100,7 +101,7 @@ func (r *Result) noteNeedles(ns []grow.Needle) {
 func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 	r.Grown = r.Nominal.WithVertices(append([]r3.Vector(nil), moved...))
 	r.Grown.RoundToFloat32()
-	r.NominalOf, r.Rebuilt = nil, 0
+	r.NominalOf, r.Rebuilt, r.settled = nil, 0, nil
 	c, err := bvh.New(r.Grown, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
 	if err != nil || c.Total == 0 {
 		return err
@@ -120,7 +121,7 @@ func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 	}
 	r.Rebuilt = rep.FacetsAdded
 	r.Grown, r.NominalOf = m, rep.Facet
-	r.Findings = append(r.Findings, finding.Finding{
+	r.settled = append(r.settled, finding.Finding{
 		Code: "rebuilt", Severity: finding.Info, At: &at, Count: c.Total,
 		Message: fmt.Sprintf("%d pairs of facets met while growing: %d facets were cut, %d pieces took their place", c.Total, rep.CutFacets, rep.FacetsAdded),
 	})

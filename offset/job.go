@@ -60,6 +60,9 @@ type Result struct {
 	AddedG    float64          // mass of the stock
 
 	Proof *verify.Proof // nil when left out
+
+	// settled are the findings about the present Grown; they join Findings at the end.
+	settled []finding.Finding
 }
 
 // CrossingError says that the grown surface crosses itself where no clean

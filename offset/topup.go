@@ -29,7 +29,6 @@ func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
 	frozen := make([]bool, len(moved))
 	for round := 0; round < topUpRounds && worstShort(now.Proof) > topUpTolMM; round++ {
 		next := now
-		next.Findings = nil
 		lifted := lift(r.Nominal, moved, now.Proof.FacetDeviation, frozen)
 		if err := next.settle(ctx, job, lifted); err != nil {
 			return err
@@ -43,7 +42,6 @@ func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
 		}
 		now = next
 	}
-	best.Findings = append(best.Findings, r.Findings...)
 	*r = best
 	return nil
 }
