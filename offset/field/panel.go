@@ -32,6 +32,7 @@ type panel struct {
 	length float64 // polarisation length, mm
 	goal   float64 // right-hand side: the potential to be met
 	wall   int32   // -1 on the part, else the number of the wall
+	patch  int32   // number of the patch on the part
 	points []source
 }
 

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"runtime"
 
+	"github.com/golang/geo/r3"
+
 	"skinstock/mesh"
 )
 
@@ -27,7 +29,7 @@ type Options struct {
 	AsMeshed bool
 
 	// StripMM is the depth of removal over which the flux beside a sharp edge
-	// is averaged, mm; 0 keeps the mean of each panel.
+	// is averaged, mm; 0 keeps the mean of the panels at the edge.
 	StripMM float64
 
 	// Tolerance is the relative residual at which the linear solver stops; 0 means 1e-6.
@@ -49,10 +51,11 @@ type Wall struct {
 // Result is the field on a part.
 type Result struct {
 	// Factor is the local factor f per vertex: flux over the mean flux of the
-	// part. Its mean over the area is 1.
+	// part. Its mean over the area is about 1.
 	Factor []float64
 
-	// PerFacet is the same per facet, the mean over each facet.
+	// PerFacet is the same per facet, the mean over each facet. Its mean over
+	// the area is 1: no flux is lost between panels and facets.
 	PerFacet []float64
 
 	// MeanFlux is the part's mean flux at potential 1, in 1/mm; the flux of a
@@ -62,28 +65,34 @@ type Result struct {
 	// CapacitanceMM is the total flux over 4 pi, mm.
 	CapacitanceMM float64
 
-	Panels        int
-	WallPanels    int
-	Iterations    int
-	Residual      float64 // of the linear solver, relative
-	NearEntries   int     // kept near entries, four bytes each
-	ErrorEstimate float64 // see Balance; the expected error of the factor, area-weighted, relative
+	Panels      int
+	WallPanels  int
+	Iterations  int
+	Residual    float64 // of the linear solver, relative
+	NearEntries int     // kept near entries, four bytes each
+
+	Balance Balance
+
+	// ErrorEstimate is the expected relative error of the local factor, root
+	// mean square over the area: the estimate of Balance, never below what the
+	// fast sums and the linear solver leave.
+	ErrorEstimate float64
 }
 
 // ErrOpen tells that the surface has an open border: it has no outside.
 var ErrOpen = errors.New("surface is not closed")
 
 func (o *Options) fill() error {
-	if o.PolarisationMM < 0 {
-		return fmt.Errorf("polarisation length of %v mm: must not be negative", o.PolarisationMM)
+	if !(o.PolarisationMM >= 0) {
+		return fmt.Errorf("field: polarisation length of %v mm: must not be negative", o.PolarisationMM)
 	}
-	if o.MaxPanels == 0 {
+	if o.MaxPanels <= 0 {
 		o.MaxPanels = 30000
 	}
-	if o.Tolerance == 0 {
+	if o.Tolerance <= 0 {
 		o.Tolerance = 1e-6
 	}
-	if o.Degree == 0 {
+	if o.Degree <= 0 {
 		o.Degree = 10
 	}
 	if o.Workers <= 0 {
@@ -93,45 +102,68 @@ func (o *Options) fill() error {
 }
 
 // Solve computes the field around the closed surface m.
+//
+// Facets are taken in the bath's view: surfaces of closed cavities come out
+// with factor 0, since no current reaches them.
 func Solve(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 	if err := opt.fill(); err != nil {
 		return nil, err
 	}
-	if len(m.Facets) == 0 {
-		return nil, errors.New("field: the part has no facets")
+	if err := checkClosed(m); err != nil {
+		return nil, err
 	}
-	if t := m.Topology(); !t.Closed() {
-		return nil, fmt.Errorf("field: %w: %d open, %d non-manifold, %d wrongly wound edges; mend it first", ErrOpen, t.OpenEdges, t.NonManifoldEdges, t.WrongWayEdges)
+	sf, err := newPanels(ctx, m, &opt)
+	if err != nil {
+		return nil, err
 	}
-	ps := asMeshed(m)
+	ps := sf.panels()
 	for i := range ps {
 		ps[i].length, ps[i].goal = opt.PolarisationMM, 1
 	}
-	nPart := len(ps)
+	parts := len(ps)
 	for k, w := range opt.Walls {
-		for _, p := range asMeshed(w.Mesh) {
-			p.wall, p.goal = int32(k), w.Potential
-			for i := range p.pieces {
-				p.pieces[i].facet = -1
-			}
-			ps = append(ps, p)
-		}
+		ps = append(ps, wallPanels(w, int32(k))...)
 	}
 	s := &system{ps: ps}
 	if err := s.solve(ctx, &opt); err != nil {
 		return nil, err
 	}
-	r := s.result(m)
-	r.Panels, r.WallPanels = nPart, len(ps)-nPart
+	b, err := s.balance(ctx)
+	if err != nil {
+		return nil, err
+	}
+	r := s.result(sf, m, opt.StripMM)
+	r.Panels, r.WallPanels = parts, len(ps)-parts
+	r.Balance = b
+	r.ErrorEstimate = max(b.Flux, 1e-5)
+	if opt.Progress != nil {
+		opt.Progress(1)
+	}
 	return r, nil
 }
 
-// asMeshed makes a panel of every facet that has an area.
-func asMeshed(m *mesh.Mesh) []panel {
-	ps := make([]panel, 0, len(m.Facets))
-	for f := range m.Facets {
-		a, b, c := m.Triangle(f)
-		if p, ok := newPanel([]piece{{a, b, c, int32(f)}}); ok {
+func checkClosed(m *mesh.Mesh) error {
+	if len(m.Facets) == 0 {
+		return errors.New("field: the part has no facets")
+	}
+	if t := m.Topology(); !t.Closed() {
+		return fmt.Errorf("field: %w: %d open, %d non-manifold, %d wrongly wound edges; mend it first", ErrOpen, t.OpenEdges, t.NonManifoldEdges, t.WrongWayEdges)
+	}
+	for i, v := range m.Vertices {
+		if d := v.Sub(v); d != (r3.Vector{}) {
+			return fmt.Errorf("field: vertex %d is not a number", i)
+		}
+	}
+	return nil
+}
+
+// wallPanels makes every facet of a wall a panel.
+func wallPanels(w Wall, k int32) []panel {
+	var ps []panel
+	for f := range w.Mesh.Facets {
+		a, b, c := w.Mesh.Triangle(f)
+		if p, ok := newPanel([]piece{{a, b, c, -1}}); ok {
+			p.wall, p.goal = k, w.Potential
 			ps = append(ps, p)
 		}
 	}
@@ -170,55 +202,42 @@ func (s *system) solve(ctx context.Context, opt *Options) error {
 		b[i] = s.ps[i].goal
 	}
 	q, history, err := gmres(ctx, op.apply, pre.apply, b, opt.Tolerance, 200, func(k int, _ float64) {
-		progress(0.3 + 0.65*(1-1/(1+float64(k)/15)))
+		progress(0.3 + 0.6*(1-1/(1+float64(k)/15)))
 	})
 	if err != nil {
 		return err
 	}
 	s.q, s.iterations = q, len(history)
 	s.residual = history[len(history)-1]
-	return nil
+	// Leaves the expansions of the solution behind, for the balance.
+	return op.apply(ctx, q, make([]float64, len(q)))
 }
 
 // result carries the flux back to the facets and vertices of m.
-func (s *system) result(m *mesh.Mesh) *Result {
+func (s *system) result(sf *surface, m *mesh.Mesh, strip float64) *Result {
 	r := &Result{Iterations: s.iterations, Residual: s.residual, NearEntries: s.op.kept}
-	flux := make([]float64, len(m.Facets)) // flux through each facet
-	area := make([]float64, len(m.Facets))
-	var total, whole float64
+	q := make([]float64, sf.n)
 	for i := range s.ps {
-		p := &s.ps[i]
-		if p.wall >= 0 {
-			continue
+		if s.ps[i].wall < 0 {
+			q[s.ps[i].patch] = s.q[i]
 		}
-		for k := range p.pieces {
-			a := p.pieces[k].areaVector().Norm()
-			f := p.pieces[k].facet
-			flux[f] += s.q[i] * a
-			area[f] += a
-		}
-		total += s.q[i] * p.area
-		whole += p.area
+	}
+	fits := sf.fit(q)
+	flux, area := sf.facets(fits, len(m.Facets))
+	var total, whole float64
+	for f := range flux {
+		total += flux[f]
+		whole += area[f]
 	}
 	r.CapacitanceMM = total * invFourPi
 	r.MeanFlux = total / whole
+	r.Factor = scaled(sf.vertices(fits, len(m.Vertices), strip), 1/r.MeanFlux)
 	r.PerFacet = make([]float64, len(m.Facets))
-	for f := range flux {
+	for f, t := range m.Facets {
 		if area[f] > 0 {
 			r.PerFacet[f] = flux[f] / area[f] / r.MeanFlux
-		}
-	}
-	r.Factor = make([]float64, len(m.Vertices))
-	weight := make([]float64, len(m.Vertices))
-	for f, t := range m.Facets {
-		for _, v := range t {
-			r.Factor[v] += flux[f]
-			weight[v] += area[f]
-		}
-	}
-	for v := range r.Factor {
-		if weight[v] > 0 {
-			r.Factor[v] /= weight[v] * r.MeanFlux
+		} else { // no area: as its corners
+			r.PerFacet[f] = (r.Factor[t[0]] + r.Factor[t[1]] + r.Factor[t[2]]) / 3
 		}
 	}
 	return r

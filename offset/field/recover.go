@@ -1,0 +1,243 @@
+package field
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+)
+
+// surface is the cut mesh with its patches: where the flux per panel is handed
+// back to facets and vertices.
+type surface struct {
+	c      *cut
+	patch  []int32 // per facet of c, or None for facets of no area
+	area   []float64
+	centre []r3.Vector
+	normal []r3.Vector // area vectors
+	n      int
+}
+
+func newSurface(c *cut, patch []int32, n int) *surface {
+	s := &surface{c: c, patch: patch, n: n, area: make([]float64, n), centre: make([]r3.Vector, n), normal: make([]r3.Vector, n)}
+	for f, p := range patch {
+		if p == mesh.None {
+			continue
+		}
+		x, y, z := c.Triangle(f)
+		v := c.AreaNormal(f).Mul(0.5)
+		a := v.Norm()
+		s.area[p] += a
+		s.normal[p] = s.normal[p].Add(v)
+		s.centre[p] = s.centre[p].Add(x.Add(y).Add(z).Mul(a / 3))
+	}
+	for p := range s.centre {
+		s.centre[p] = s.centre[p].Mul(1 / s.area[p])
+	}
+	return s
+}
+
+// linear is the flux over a patch as a plane through its mean, with the range
+// of values around it.
+type linear struct {
+	mean, lo, hi float64
+	gradient     r3.Vector
+}
+
+// fitCosine bounds the turn between patches that share a gradient: 40 degrees.
+var fitCosine = math.Cos(40 * math.Pi / 180)
+
+// fit lays planes by least squares through the neighbours' means, never across a sharp turn.
+func (s *surface) fit(q []float64) []linear {
+	out := make([]linear, s.n)
+	lhs := make([][6]float64, s.n) // xx xy xz yy yz zz
+	rhs := make([]r3.Vector, s.n)
+	for p := range out {
+		out[p] = linear{mean: q[p], lo: q[p], hi: q[p]}
+	}
+	join := func(p, o int32) {
+		d := s.centre[o].Sub(s.centre[p])
+		w := 1 / d.Norm2()
+		l := &lhs[p]
+		l[0] += w * d.X * d.X
+		l[1] += w * d.X * d.Y
+		l[2] += w * d.X * d.Z
+		l[3] += w * d.Y * d.Y
+		l[4] += w * d.Y * d.Z
+		l[5] += w * d.Z * d.Z
+		rhs[p] = rhs[p].Add(d.Mul(w * (q[o] - q[p])))
+		out[p].lo, out[p].hi = math.Min(out[p].lo, q[o]), math.Max(out[p].hi, q[o])
+	}
+	in := s.c.Incidence()
+	var around []int32
+	for v := range s.c.Vertices {
+		around = s.around(in, int32(v), around[:0])
+		for i, p := range around {
+			for _, o := range around[:i] {
+				if s.normal[p].Dot(s.normal[o]) > fitCosine*s.normal[p].Norm()*s.normal[o].Norm() {
+					join(p, o)
+					join(o, p)
+				}
+			}
+		}
+	}
+	for p := range out {
+		// Across the surface nothing is known: hold the gradient in the tangent plane.
+		n := s.normal[p].Normalize()
+		l := lhs[p]
+		k := l[0] + l[3] + l[5]
+		if k == 0 {
+			continue
+		}
+		e := 1e-3 * k // keeps a row of neighbours in one line from setting a wild gradient across it
+		out[p].gradient = solve3([6]float64{
+			l[0] + k*n.X*n.X + e, l[1] + k*n.X*n.Y, l[2] + k*n.X*n.Z,
+			l[3] + k*n.Y*n.Y + e, l[4] + k*n.Y*n.Z, l[5] + k*n.Z*n.Z + e,
+		}, rhs[p])
+	}
+	return out
+}
+
+// around lists the patches at a vertex, each once, in corner order.
+func (s *surface) around(in *mesh.Incidence, v int32, out []int32) []int32 {
+next:
+	for _, h := range in.Of(v) {
+		p := s.patch[h/3]
+		if p == mesh.None {
+			continue
+		}
+		for _, o := range out {
+			if o == p {
+				continue next
+			}
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// solve3 solves a symmetric positive 3x3 system by Cramer's rule.
+func solve3(m [6]float64, b r3.Vector) r3.Vector {
+	x := r3.Vector{X: m[0], Y: m[1], Z: m[2]}
+	y := r3.Vector{X: m[1], Y: m[3], Z: m[4]}
+	z := r3.Vector{X: m[2], Y: m[4], Z: m[5]}
+	det := x.Dot(y.Cross(z))
+	if det == 0 {
+		return r3.Vector{}
+	}
+	return r3.Vector{X: b.Dot(y.Cross(z)), Y: x.Dot(b.Cross(z)), Z: x.Dot(y.Cross(b))}.Mul(1 / det)
+}
+
+// value is the plane at d from the patch's centre, kept within half a range of the values around.
+func (l *linear) value(d r3.Vector) float64 {
+	e := 0.5 * (l.hi - l.lo)
+	return math.Max(l.lo-e, math.Min(l.hi+e, l.mean+l.gradient.Dot(d)))
+}
+
+// facets returns the flux through every facet of the part (flux times area)
+// and its area. What the patches take is shared out without loss.
+func (s *surface) facets(fits []linear, parts int) (flux, area []float64) {
+	local := make([]float64, len(s.patch))
+	sum := make([]float64, s.n)
+	for f, p := range s.patch {
+		if p == mesh.None {
+			continue
+		}
+		a, b, c := s.c.Triangle(f)
+		local[f] = fits[p].value(a.Add(b).Add(c).Mul(1./3).Sub(s.centre[p])) * s.c.FacetArea(f)
+		sum[p] += local[f]
+	}
+	flux, area = make([]float64, parts), make([]float64, parts)
+	for f, p := range s.patch {
+		if p == mesh.None {
+			continue
+		}
+		a := s.c.FacetArea(f)
+		// The planes miss the mean of a bent patch a little: spread the rest evenly.
+		flux[s.c.parent[f]] += local[f] + (fits[p].mean*s.area[p]-sum[p])*a/s.area[p]
+		area[s.c.parent[f]] += a
+	}
+	return flux, area
+}
+
+// vertices returns the flux at the first n vertices. At sharp edges, where no
+// value exists, it is the mean over the strip beside them, or over the panels at the edge.
+func (s *surface) vertices(fits []linear, n int, strip float64) []float64 {
+	sharp := s.sharpVertices(n)
+	in := s.c.Incidence()
+	out := make([]float64, n)
+	var around []int32
+	for v := range out {
+		at := s.c.Vertices[v]
+		if sharp[v] {
+			out[v] = s.stripMean(in, fits, int32(v), strip)
+			continue
+		}
+		var sum, weight float64
+		around = s.around(in, int32(v), around[:0])
+		for _, p := range around {
+			d := at.Sub(s.centre[p])
+			w := 1 / d.Norm2()
+			sum += w * fits[p].value(d)
+			weight += w
+		}
+		if weight > 0 {
+			out[v] = sum / weight
+		}
+	}
+	return out
+}
+
+func (s *surface) sharpVertices(n int) []bool {
+	sharp := make([]bool, len(s.c.Vertices))
+	cos := math.Cos(sharpFrom.Radians())
+	t := s.c.Topology()
+	for h, g := range t.Twin {
+		if g < int32(h) {
+			continue
+		}
+		a, b := s.c.FacetNormal(h/3), s.c.FacetNormal(int(g/3))
+		if a != (r3.Vector{}) && b != (r3.Vector{}) && a.Dot(b) < cos {
+			sharp[s.c.Origin(int32(h))], sharp[s.c.Target(int32(h))] = true, true
+		}
+	}
+	return sharp[:n]
+}
+
+// stripMean is the mean flux over the surface within the strip's width of a
+// vertex, or over the patches that touch it when those are wider.
+func (s *surface) stripMean(in *mesh.Incidence, fits []linear, v int32, strip float64) float64 {
+	at := s.c.Vertices[v]
+	var sum, area float64
+	take := func(f int32) {
+		if p := s.patch[f]; p != mesh.None {
+			a := s.c.FacetArea(int(f))
+			sum += a * fits[p].mean
+			area += a
+		}
+	}
+	seen := map[int32]bool{}
+	stack := []int32{}
+	visit := func(v int32) {
+		for _, h := range in.Of(v) {
+			if !seen[h/3] {
+				seen[h/3] = true
+				stack = append(stack, h/3)
+			}
+		}
+	}
+	visit(v)
+	for i := 0; i < len(stack) && i < 4096; i++ {
+		take(stack[i])
+		for _, w := range s.c.Facets[stack[i]] {
+			if s.c.Vertices[w].Sub(at).Norm() < strip {
+				visit(w)
+			}
+		}
+	}
+	if area == 0 {
+		return 0
+	}
+	return sum / area
+}
