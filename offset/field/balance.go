@@ -23,9 +23,14 @@ type Balance struct {
 	// capacitance.
 	Energy float64
 
-	// Flux is the estimated error of the local factor, root mean square over the
-	// area: the panel's mean miss over what its own unit flux puts on it.
+	// Flux is the estimated error of the panels' factors, mean over the area: the
+	// panel's mean miss over what its own unit flux puts on it.
 	Flux float64
+
+	// Variation is the mean of how far a panel's factor lies from what the planes
+	// through its neighbours foretell: what panels of this size do not resolve,
+	// as beside sharp edges.
+	Variation float64
 }
 
 // mostChecked bounds the panels looked at; each costs three potentials.
@@ -75,11 +80,11 @@ func (s *system) balance(ctx context.Context) (Balance, error) {
 		spent += p.area * s.q[i] * miss[k]
 		b.Potential += p.area * square[k]
 		own := 0.28*math.Sqrt(p.area) + p.length/2 // mean potential of a compact patch on itself, over 4 pi
-		flux += p.area * (miss[k] / own) * (miss[k] / own)
+		flux += p.area * math.Abs(miss[k]/own)
 	}
 	b.Potential = math.Sqrt(b.Potential / area)
 	b.Energy = spent / total
-	b.Flux = math.Sqrt(flux/area) / math.Abs(total/area)
+	b.Flux = flux / math.Abs(total)
 	return b, nil
 }
 

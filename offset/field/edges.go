@@ -13,11 +13,14 @@ import (
 // as sharp: the flux beside it grows without bound, as r^(pi/omega-1).
 const sharpFrom = 30 * s1.Degree
 
-// segment is a sharp edge.
-type segment struct{ a, b r3.Vector }
+// segment is a sharp edge, and the room in front of the surface beside it, mm.
+type segment struct {
+	a, b r3.Vector
+	room float64
+}
 
 // sharpEdges lists the edges that jut out sharply, each once, in half-edge order.
-func sharpEdges(m *mesh.Mesh, t *mesh.Topology) []segment {
+func sharpEdges(m *mesh.Mesh, t *mesh.Topology, space *rooms) []segment {
 	cos := math.Cos(sharpFrom.Radians())
 	normals := make([]r3.Vector, len(m.Facets))
 	for f := range normals {
@@ -35,13 +38,20 @@ func sharpEdges(m *mesh.Mesh, t *mesh.Topology) []segment {
 		a := m.Vertices[m.Origin(int32(h))]
 		across := m.Vertices[m.Origin(mesh.Prev(g))]
 		if across.Sub(a).Dot(normals[f]) < 0 {
-			out = append(out, segment{a, m.Vertices[m.Target(int32(h))]})
+			s := segment{a, m.Vertices[m.Target(int32(h))], space.most}
+			mid := s.a.Add(s.b).Mul(0.5)
+			for _, side := range [2]int32{f, k} {
+				x, y, z := m.Triangle(int(side))
+				p := mid.Mul(0.9).Add(x.Add(y).Add(z).Mul(0.1 / 3))
+				s.room = math.Min(s.room, space.at(p, normals[side], space.most))
+			}
+			out = append(out, s)
 		}
 	}
 	return out
 }
 
-// segmentTree finds the distance to the nearest of many segments.
+// segmentTree finds the sharp edge that wants the smallest panels at a place.
 type segmentTree struct {
 	segments []segment
 	nodes    []segmentNode
@@ -49,6 +59,7 @@ type segmentTree struct {
 
 type segmentNode struct {
 	lo, hi      r3.Vector
+	room        float64 // least of its segments
 	first, last int32
 	right       int32 // the left child follows its parent; 0 in a leaf
 }
@@ -64,8 +75,9 @@ func newSegmentTree(s []segment) *segmentTree {
 func (t *segmentTree) build(first, last int) {
 	id := len(t.nodes)
 	s := t.segments[first:last]
-	n := segmentNode{first: int32(first), last: int32(last), lo: s[0].a, hi: s[0].a}
+	n := segmentNode{first: int32(first), last: int32(last), lo: s[0].a, hi: s[0].a, room: s[0].room}
 	for _, g := range s {
+		n.room = math.Min(n.room, g.room)
 		for _, v := range [2]r3.Vector{g.a, g.b} {
 			n.lo = r3.Vector{X: math.Min(n.lo.X, v.X), Y: math.Min(n.lo.Y, v.Y), Z: math.Min(n.lo.Z, v.Z)}
 			n.hi = r3.Vector{X: math.Max(n.hi.X, v.X), Y: math.Max(n.hi.Y, v.Y), Z: math.Max(n.hi.Z, v.Z)}
@@ -81,24 +93,23 @@ func (t *segmentTree) build(first, last int) {
 	t.build(first+h, last)
 }
 
-// distance returns the distance from p to the nearest segment, or most when none is nearer.
-func (t *segmentTree) distance(p r3.Vector, most float64) float64 {
-	if len(t.nodes) == 0 {
-		return most
+// least returns the smallest of size(room) + slope * distance over the edges,
+// or most when none is smaller; size must not fall with the room.
+func (t *segmentTree) least(p r3.Vector, slope, most float64, size func(room float64) float64) float64 {
+	if len(t.nodes) > 0 {
+		t.search(0, p, slope, size, &most)
 	}
-	best := most * most
-	t.search(0, p, &best)
-	return math.Sqrt(best)
+	return most
 }
 
-func (t *segmentTree) search(id int32, p r3.Vector, best *float64) {
+func (t *segmentTree) search(id int32, p r3.Vector, slope float64, size func(float64) float64, best *float64) {
 	n := &t.nodes[id]
-	if n.away2(p) >= *best {
+	if size(n.room)+slope*math.Sqrt(n.away2(p)) >= *best {
 		return
 	}
 	if n.right == 0 {
 		for _, s := range t.segments[n.first:n.last] {
-			*best = math.Min(*best, p.Sub(closestOnSegment(p, s.a, s.b)).Norm2())
+			*best = math.Min(*best, size(s.room)+slope*p.Sub(closestOnSegment(p, s.a, s.b)).Norm())
 		}
 		return
 	}
@@ -106,8 +117,8 @@ func (t *segmentTree) search(id int32, p r3.Vector, best *float64) {
 	if t.nodes[r].away2(p) < t.nodes[l].away2(p) {
 		l, r = r, l
 	}
-	t.search(l, p, best)
-	t.search(r, p, best)
+	t.search(l, p, slope, size, best)
+	t.search(r, p, slope, size, best)
 }
 
 // away2 is the squared distance from p to the node's box.

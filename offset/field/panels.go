@@ -3,23 +3,26 @@ package field
 import (
 	"context"
 
-	"github.com/golang/geo/r3"
-
 	"skinstock/mesh"
 )
 
 // samplesForSizing is how many places decide on the sizes.
-const samplesForSizing = 20000
+const samplesForSizing = 10000
 
 // newPanels cuts and gathers the part's facets to panels within the budget.
 func newPanels(ctx context.Context, m *mesh.Mesh, opt *Options) (*surface, error) {
 	if opt.AsMeshed {
 		return asMeshed(m), nil
 	}
-	s, ss := newSizing(m, nil)
+	s, ss, err := newSizing(ctx, m, opt.Workers)
+	if err != nil {
+		return nil, err
+	}
 	budget := float64(opt.MaxPanels)
 	for try := 0; ; try++ {
-		s.fit(ss, budget, opt.StripMM)
+		if err := s.fit(ctx, ss, budget, opt.StripMM); err != nil {
+			return nil, err
+		}
 		c, err := refine(ctx, m, s, 8*opt.MaxPanels+8*len(m.Facets))
 		if err != nil {
 			return nil, err
@@ -35,9 +38,11 @@ func newPanels(ctx context.Context, m *mesh.Mesh, opt *Options) (*surface, error
 }
 
 // newSizing measures the part once: its sharp edges, and samples of the surface.
-func newSizing(m *mesh.Mesh, room func(p, n r3.Vector) float64) (*sizing, []sample) {
-	s := &sizing{edges: newSegmentTree(sharpEdges(m, m.Topology())), room: room}
-	return s, samples(m, samplesForSizing, s.edges, room)
+func newSizing(ctx context.Context, m *mesh.Mesh, workers int) (*sizing, []sample, error) {
+	g := newRooms(m, workers)
+	s := &sizing{edges: newSegmentTree(sharpEdges(m, m.Topology(), g)), rooms: g, workers: workers}
+	ss, err := samples(ctx, m, samplesForSizing, s)
+	return s, ss, err
 }
 
 // Refine returns m with its facets cut to the sizes that Solve would choose for
@@ -51,8 +56,13 @@ func Refine(ctx context.Context, m *mesh.Mesh, opt Options) (*mesh.Mesh, error) 
 	if err := checkClosed(m); err != nil {
 		return nil, err
 	}
-	s, ss := newSizing(m, nil)
-	s.fit(ss, float64(opt.MaxPanels), opt.StripMM)
+	s, ss, err := newSizing(ctx, m, opt.Workers)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.fit(ctx, ss, float64(opt.MaxPanels), opt.StripMM); err != nil {
+		return nil, err
+	}
 	c, err := refine(ctx, m, s, 8*opt.MaxPanels+8*len(m.Facets))
 	if err != nil {
 		return nil, err

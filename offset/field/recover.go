@@ -99,6 +99,36 @@ func (s *surface) fit(q []float64) []linear {
 	return out
 }
 
+// variation is the mean over the area of the gap between a patch's value and
+// what its neighbours' planes foretell there.
+func (s *surface) variation(fits []linear) float64 {
+	gap, count := make([]float64, s.n), make([]float64, s.n)
+	in := s.c.Incidence()
+	var around []int32
+	for v := range s.c.Vertices {
+		around = s.around(in, int32(v), around[:0])
+		for _, p := range around {
+			for _, o := range around {
+				if o != p && s.normal[p].Dot(s.normal[o]) > fitCosine*s.normal[p].Norm()*s.normal[o].Norm() {
+					gap[p] += math.Abs(fits[o].value(s.centre[p].Sub(s.centre[o])) - fits[p].mean)
+					count[p]++
+				}
+			}
+		}
+	}
+	var sum, area float64
+	for p := range gap {
+		if count[p] > 0 {
+			sum += s.area[p] * gap[p] / count[p]
+			area += s.area[p]
+		}
+	}
+	if area == 0 {
+		return 0
+	}
+	return sum / area
+}
+
 // around lists the patches at a vertex, each once, in corner order.
 func (s *surface) around(in *mesh.Incidence, v int32, out []int32) []int32 {
 next:
@@ -129,10 +159,11 @@ func solve3(m [6]float64, b r3.Vector) r3.Vector {
 	return r3.Vector{X: b.Dot(y.Cross(z)), Y: x.Dot(b.Cross(z)), Z: x.Dot(y.Cross(b))}.Mul(1 / det)
 }
 
-// value is the plane at d from the patch's centre, kept within half a range of the values around.
+// value is the plane at d from the patch's centre, kept within half a range of the values around
+// and from turning negative.
 func (l *linear) value(d r3.Vector) float64 {
 	e := 0.5 * (l.hi - l.lo)
-	return math.Max(l.lo-e, math.Min(l.hi+e, l.mean+l.gradient.Dot(d)))
+	return math.Max(math.Max(0, l.lo-e), math.Min(l.hi+e, l.mean+l.gradient.Dot(d)))
 }
 
 // facets returns the flux through every facet of the part (flux times area)
@@ -174,19 +205,36 @@ func (s *surface) vertices(fits []linear, n int, strip float64) []float64 {
 			out[v] = s.stripMean(in, fits, int32(v), strip)
 			continue
 		}
-		var sum, weight float64
 		around = s.around(in, int32(v), around[:0])
-		for _, p := range around {
-			d := at.Sub(s.centre[p])
-			w := 1 / d.Norm2()
-			sum += w * fits[p].value(d)
-			weight += w
-		}
-		if weight > 0 {
-			out[v] = sum / weight
-		}
+		out[v] = s.vertex(fits, around, at)
 	}
 	return out
+}
+
+// vertex returns the flux at a place among patches: the mean of the patches'
+// planes there, which is too high on a rise by a c c for a curve a x x and
+// patches c away, and of the plane through their means, too low by as much.
+func (s *surface) vertex(fits []linear, around []int32, at r3.Vector) float64 {
+	var planes, means, weight float64
+	var centre, gradient r3.Vector
+	for _, p := range around {
+		d := at.Sub(s.centre[p])
+		w := 1 / d.Norm2()
+		planes += w * fits[p].value(d)
+		means += w * fits[p].mean
+		centre = centre.Add(d.Mul(w))
+		gradient = gradient.Add(fits[p].gradient.Mul(w))
+		weight += w
+	}
+	if weight == 0 {
+		return 0
+	}
+	planes /= weight
+	if len(around) < 3 {
+		return planes
+	}
+	through := means/weight + gradient.Dot(centre)/(weight*weight)
+	return math.Max(0, 0.5*(planes+through))
 }
 
 func (s *surface) sharpVertices(n int) []bool {

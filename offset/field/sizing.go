@@ -1,6 +1,7 @@
 package field
 
 import (
+	"context"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -11,10 +12,11 @@ import (
 // Panels shrink towards sharp edges, where the flux grows without bound, and in
 // holes and gaps, where it fades within half a width: see Options.MaxPanels.
 const (
-	edgeShare = 1. / 12 // panels at a sharp edge, as a share of the largest
-	edgeSlope = 0.35    // growth of the panels per distance from the edge
-	roomShare = 0.25    // panels in a hole or gap, as a share of the room in front of them
-	fullPanel = 0.433   // area of a panel over the square of its size: the equilateral triangle's
+	edgeShare = 1. / 8 // panels at a sharp edge, as a share of the largest
+	edgeSlope = 0.5    // growth of the panels per distance from the edge
+	roomShare = 0.15   // panels in a hole or gap, as a share of the room in front of them
+	roomBelow = 3      // times smaller than at sharp edges may panels in narrow places be
+	fullPanel = 0.433  // area of a panel over the square of its size: the equilateral triangle's
 )
 
 // sizing gives the wanted size of panels at a place, in mm.
@@ -22,32 +24,57 @@ type sizing struct {
 	largest float64
 	least   float64 // at sharp edges and in narrow gaps
 	edges   *segmentTree
-	room    func(p, n r3.Vector) float64 // room in front, mm; nil for none measured
+	rooms   *rooms
+	workers int
 }
 
 // at returns the wanted edge length of panels at p, where the outward normal is n.
 func (s *sizing) at(p, n r3.Vector) float64 {
-	reach := (s.largest - s.least) / edgeSlope
-	h := math.Min(s.largest, s.least+edgeSlope*s.edges.distance(p, reach))
-	if s.room != nil {
-		h = math.Min(h, math.Max(s.least, roomShare*s.room(p, n)))
-	}
-	return h
+	h := s.beside(p)
+	return s.narrow(h, s.rooms.at(p, n, h/roomShare))
+}
+
+// beside is the size that the sharp edges around p leave.
+func (s *sizing) beside(p r3.Vector) float64 {
+	return s.edges.least(p, edgeSlope, s.largest, s.edgeSize)
+}
+
+// edgeSize is the size at a sharp edge with the given room beside it.
+func (s *sizing) edgeSize(room float64) float64 { return s.narrow(s.least, room/4) }
+
+// narrow lowers a size to its share of the room, within bounds.
+func (s *sizing) narrow(h, room float64) float64 {
+	return math.Min(h, math.Max(s.least/roomBelow, roomShare*room))
+}
+
+// place is a point of the surface and the outward normal there.
+type place struct{ at, normal r3.Vector }
+
+// all returns the wanted sizes at many places.
+func (s *sizing) all(ctx context.Context, ps []place) ([]float64, error) {
+	out := make([]float64, len(ps))
+	err := spread(ctx, s.workers, len(ps), 256, func(_, lo, hi int) {
+		for i := lo; i < hi; i++ {
+			out[i] = s.at(ps[i].at, ps[i].normal)
+		}
+	})
+	return out, err
 }
 
 // sample is a place that stands for its share of the surface.
-type sample struct{ area, edge, room float64 }
+type sample struct {
+	at   r3.Vector
+	area float64
+	room float64
+}
 
 // samples spreads about n places evenly over the surface and measures them once.
-func samples(m *mesh.Mesh, n int, edges *segmentTree, room func(p, n r3.Vector) float64) []sample {
-	whole := m.Area()
-	step := whole / float64(n)
+func samples(ctx context.Context, m *mesh.Mesh, n int, s *sizing) ([]sample, error) {
+	step := m.Area() / float64(n)
 	if step == 0 {
-		return nil
+		return nil, nil
 	}
-	lo, hi := m.Bounds()
-	far := hi.Sub(lo).Norm()
-	out := make([]sample, 0, n+1)
+	ps := make([]place, 0, n+1)
 	next, sum, k := step/2, 0.0, 0
 	for f := range m.Facets {
 		sum += m.FacetArea(f)
@@ -59,47 +86,58 @@ func samples(m *mesh.Mesh, n int, edges *segmentTree, room func(p, n r3.Vector) 
 				u, v = 1-u, 1-v
 			}
 			a, b, c := m.Triangle(f)
-			p := node3{1 - u - v, u, v, 0}.at(a, b, c)
-			s := sample{step, edges.distance(p, far), math.Inf(1)}
-			if room != nil {
-				s.room = room(p, m.FacetNormal(f))
-			}
-			out = append(out, s)
+			ps = append(ps, place{node3{1 - u - v, u, v, 0}.at(a, b, c), m.FacetNormal(f)})
 		}
 	}
-	return out
+	out := make([]sample, len(ps))
+	err := spread(ctx, s.workers, len(ps), 256, func(_, lo, hi int) {
+		for i := lo; i < hi; i++ {
+			out[i] = sample{ps[i].at, step, s.rooms.at(ps[i].at, ps[i].normal, s.rooms.most)}
+		}
+	})
+	return out, err
 }
 
 func frac(x float64) float64 { return x - math.Floor(x) }
 
-// estimate counts the panels that a largest size asks for.
-func (s *sizing) estimate(ss []sample) float64 {
+// estimate counts the panels that the sizes ask for.
+func (s *sizing) estimate(ctx context.Context, ss []sample) (float64, error) {
+	counts := make([]float64, len(ss))
+	err := spread(ctx, s.workers, len(ss), 256, func(_, lo, hi int) {
+		for i := lo; i < hi; i++ {
+			h := s.narrow(s.beside(ss[i].at), ss[i].room)
+			counts[i] = ss[i].area / (fullPanel * h * h)
+		}
+	})
 	var n float64
-	for _, p := range ss {
-		h := math.Min(s.largest, s.least+edgeSlope*p.edge)
-		h = math.Min(h, math.Max(s.least, roomShare*p.room))
-		n += p.area / (fullPanel * h * h)
+	for _, c := range counts {
+		n += c
 	}
-	return n
+	return n, err
 }
 
 // fit chooses the largest size that keeps the count within the budget.
 // Panels below half the strip would only resolve what is averaged away.
-func (s *sizing) fit(ss []sample, budget, strip float64) {
+func (s *sizing) fit(ctx context.Context, ss []sample, budget, strip float64) error {
 	var whole float64
 	for _, p := range ss {
 		whole += p.area
 	}
 	lo, hi := 0.25*math.Sqrt(whole/(fullPanel*budget)), math.Sqrt(whole) // of the largest size
-	for range 40 {
+	for range 14 {
 		s.set(math.Sqrt(lo*hi), strip)
-		if s.estimate(ss) > budget {
+		n, err := s.estimate(ctx, ss)
+		if err != nil {
+			return err
+		}
+		if n > budget {
 			lo = s.largest
 		} else {
 			hi = s.largest
 		}
 	}
 	s.set(hi, strip)
+	return nil
 }
 
 func (s *sizing) set(largest, strip float64) {

@@ -2,6 +2,7 @@ package field
 
 import (
 	"context"
+	"math"
 
 	"github.com/golang/geo/r3"
 
@@ -27,7 +28,6 @@ func refine(ctx context.Context, m *mesh.Mesh, s *sizing, most int) (*cut, error
 		Facets:   append([][3]int32(nil), m.Facets...),
 	}}
 	c.parent = make([]int32, len(m.Facets))
-	c.size = make([]float64, len(m.Vertices))
 	normals := make([]r3.Vector, len(m.Vertices))
 	for f, t := range m.Facets {
 		c.parent[f] = int32(f)
@@ -35,31 +35,27 @@ func refine(ctx context.Context, m *mesh.Mesh, s *sizing, most int) (*cut, error
 			normals[v] = normals[v].Add(m.AreaNormal(f))
 		}
 	}
+	ps := make([]place, len(normals))
 	for v, n := range normals {
-		if v&1023 == 0 && ctx.Err() != nil {
-			return nil, ctx.Err()
-		}
-		c.size[v] = s.at(m.Vertices[v], n.Normalize())
+		ps[v] = place{m.Vertices[v], n.Normalize()}
 	}
-	for len(c.Facets) < most {
-		if err := ctx.Err(); err != nil {
+	var err error
+	if c.size, err = s.all(ctx, ps); err != nil {
+		return nil, err
+	}
+	for more := true; more && len(c.Facets) < most; {
+		if more, err = c.pass(ctx, s); err != nil {
 			return nil, err
-		}
-		if !c.pass(s) {
-			break
 		}
 	}
 	return c, nil
 }
 
 // pass halves every edge that is too long, once; it tells whether there was one.
-func (c *cut) pass(s *sizing) bool {
+func (c *cut) pass(ctx context.Context, s *sizing) (bool, error) {
 	t := c.Topology()
-	mid := make([]int32, len(t.Twin)) // new vertex on each half-edge, or None
-	any := false
-	for h := range mid {
-		mid[h] = mesh.None
-	}
+	var long []int32 // half-edges
+	var ps []place
 	for h, g := range t.Twin {
 		if g < int32(h) {
 			continue
@@ -67,24 +63,37 @@ func (c *cut) pass(s *sizing) bool {
 		i, j := c.Origin(int32(h)), c.Target(int32(h))
 		a, b := c.Vertices[i], c.Vertices[j]
 		l := b.Sub(a).Norm()
-		if s.room == nil && l <= splitFrom*(max(c.size[i], c.size[j])-edgeSlope*l/2) || l <= splitFrom*s.least {
-			continue // the size cannot fall far enough in between
+		if l <= splitFrom*math.Min(c.size[i], c.size[j])*0.75 {
+			continue // the size hardly falls further in between
 		}
-		p := a.Add(b).Mul(0.5)
 		n := c.AreaNormal(h / 3).Add(c.AreaNormal(int(g) / 3)).Normalize()
-		size := s.at(p, n)
-		if l <= splitFrom*size {
+		long = append(long, int32(h))
+		ps = append(ps, place{a.Add(b).Mul(0.5), n})
+	}
+	sizes, err := s.all(ctx, ps)
+	if err != nil {
+		return false, err
+	}
+	mid := make([]int32, len(t.Twin)) // new vertex on each half-edge, or None
+	for h := range mid {
+		mid[h] = mesh.None
+	}
+	first := len(c.Vertices)
+	for k, h := range long {
+		l := c.Vertices[c.Target(h)].Sub(c.Vertices[c.Origin(h)]).Norm()
+		if l <= splitFrom*sizes[k] {
 			continue
 		}
-		mid[h], mid[g] = int32(len(c.Vertices)), int32(len(c.Vertices))
-		c.Vertices = append(c.Vertices, p)
-		c.size = append(c.size, size)
-		any = true
+		v := int32(len(c.Vertices))
+		mid[h], mid[t.Twin[h]] = v, v
+		c.Vertices = append(c.Vertices, ps[k].at)
+		c.size = append(c.size, sizes[k])
 	}
-	if any {
-		c.divide(mid)
+	if len(c.Vertices) == first {
+		return false, nil
 	}
-	return any
+	c.divide(mid)
+	return true, nil
 }
 
 // divide replaces each facet by the two, three or four that its new vertices make of it.
