@@ -21,8 +21,16 @@ type RayHit struct {
 // false when there is none. Facets that the ray only grazes, lying in their
 // plane, are not hit; between two facets no ray slips through their common edge.
 func (t *Tree) Ray(o, d r3.Vector, tmin, tmax float64) (RayHit, bool) {
+	return t.RayWhere(o, d, tmin, tmax, func(RayHit) bool { return true })
+}
+
+// RayWhere is Ray among the hits that accept lets in.
+func (t *Tree) RayWhere(o, d r3.Vector, tmin, tmax float64, accept func(RayHit) bool) (RayHit, bool) {
 	best := RayHit{Facet: -1, T: tmax}
 	t.walkRay(o, d, tmin, tmax, func(h RayHit) float64 {
+		if !accept(h) {
+			return best.T
+		}
 		if best.Facet < 0 || h.T < best.T || h.T == best.T && h.Facet < best.Facet {
 			best = h
 		}

@@ -115,6 +115,16 @@ func (t *Tree) local(p r3.Vector) [3]float32 {
 	return [3]float32{float32(q.X), float32(q.Y), float32(q.Z)}
 }
 
+// Chunk is the length of the ranges that InChunks hands out.
+const Chunk = 1024
+
+// InChunks calls do for chunks of [0,n) from up to the given number of
+// goroutines (0: GOMAXPROCS), until one fails or ctx is done, which is asked before every chunk.
+// Which goroutine takes which chunk is open, so do must write to places of its own; the chunks are always the same.
+func InChunks(ctx context.Context, n, workers int, do func(lo, hi int) error) error {
+	return inChunks(ctx, n, Chunk, workers, do)
+}
+
 // inChunks calls do for the chunks of [0,n), from several goroutines, until
 // one fails or ctx is done. Which chunk runs where is open; do must write to places of its own.
 func inChunks(ctx context.Context, n, chunk, workers int, do func(lo, hi int) error) error {

@@ -5,12 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"runtime"
 	"sort"
-	"sync/atomic"
 
 	"github.com/golang/geo/r3"
-	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
@@ -82,7 +79,8 @@ type run struct {
 	fromOutside []grownWorst // by chunk of the grown facets
 }
 
-const chunk = 1024
+// chunk is the length of the ranges of bvh.InChunks.
+const chunk = bvh.Chunk
 
 // facets measures the samples on the facets, in chunks of samples so that few large facets keep all workers busy.
 func (r *run) facets(ctx context.Context) error {
@@ -90,7 +88,7 @@ func (r *run) facets(ctx context.Context) error {
 	total := int(start[len(start)-1])
 	r.dev = make([]float64, total)
 	outside := make([]int, (total+chunk-1)/chunk)
-	err := chunks(ctx, total, r.opt.Workers, func(lo, hi int) error {
+	err := bvh.InChunks(ctx, total, r.opt.Workers, func(lo, hi int) error {
 		f := sort.Search(len(start)-1, func(f int) bool { return int(start[f+1]) > lo })
 		hint := bvh.NoHint
 		for at := lo; at < hi; f++ {
@@ -133,7 +131,7 @@ func (r *run) vertices(ctx context.Context) error {
 	r.in = m.Incidence()
 	r.vertexDev = make([]float64, len(m.Vertices))
 	outside := make([]int, (len(m.Vertices)+chunk-1)/chunk)
-	err := chunks(ctx, len(m.Vertices), r.opt.Workers, func(lo, hi int) error {
+	err := bvh.InChunks(ctx, len(m.Vertices), r.opt.Workers, func(lo, hi int) error {
 		hint := bvh.NoHint
 		for v := lo; v < hi; v++ {
 			around := r.in.Of(int32(v))
@@ -163,7 +161,7 @@ func (r *run) fromGrown(ctx context.Context) error {
 	s := &grownSamples{run: r, signs: r.around.Signs(r.near), plan: planFor(m, r.opt.Samples)}
 	s.best = make([]grownWorst, (len(m.Facets)+chunk-1)/chunk)
 	vertexOf := firstUse(m)
-	err := chunks(ctx, len(m.Facets), r.opt.Workers, func(lo, hi int) error {
+	err := bvh.InChunks(ctx, len(m.Facets), r.opt.Workers, func(lo, hi int) error {
 		w := &s.best[lo/chunk]
 		w.short.Facet, w.reach.Facet = -1, -1
 		for f := lo; f < hi; f++ {
@@ -224,31 +222,4 @@ func (s *grownSamples) measure(w *grownWorst, f int, y r3.Vector) {
 	if d > w.reach.Value { // else it cannot exceed
 		w.reach.take(d-s.greatest(h), f, at)
 	}
-}
-
-// chunks calls do for chunks of [0,n) from several goroutines; do writes to places of its own.
-func chunks(ctx context.Context, n, workers int, do func(lo, hi int) error) error {
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	count := (n + chunk - 1) / chunk
-	eg, ctx := errgroup.WithContext(ctx)
-	var next atomic.Int64
-	for range min(workers, count) {
-		eg.Go(func() error {
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= count {
-					return nil
-				}
-				if err := ctx.Err(); err != nil {
-					return err
-				}
-				if err := do(i*chunk, min((i+1)*chunk, n)); err != nil {
-					return err
-				}
-			}
-		})
-	}
-	return eg.Wait()
 }

@@ -1,0 +1,183 @@
+package room
+
+import (
+	"context"
+	"math"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+
+	"skinstock/mesh/bvh"
+)
+
+// Options say what counts as opposite.
+type Options struct {
+	// Blind is the angle between normals up to which a facet is not seen; 0 takes 60 degrees.
+	// Above 90 degrees only surfaces that face the place are seen.
+	Blind s1.Angle
+	// Most is the greatest distance looked for, in mm; 0 looks through the whole part.
+	Most    float64
+	Workers int // goroutines; 0 takes GOMAXPROCS
+}
+
+const defaultBlind = 60 * s1.Degree
+
+// Distance is how far it is from a place to what lies opposite, in mm.
+// Both are infinite when nothing lies within the distance looked for.
+type Distance struct {
+	Ball float64 // diameter of the largest touching ball
+	Ray  float64 // straight along the normal
+
+	Facet int32      // facet the ball meets, or the ray when the ball meets none; -1 for none
+	Bary  [3]float64 // where on it
+}
+
+// Place holds the room in front of a place and the thickness behind it.
+type Place struct {
+	Front, Behind Distance
+}
+
+// Gauge measures. It is safe for use by many goroutines.
+type Gauge struct {
+	tree   *bvh.Tree
+	facing *bvh.Facing
+	cos    float64 // of the blind angle
+	most   float64
+	opt    Options
+}
+
+// New returns a gauge for the tree's mesh.
+func New(t *bvh.Tree, opt Options) *Gauge {
+	if opt.Blind <= 0 {
+		opt.Blind = defaultBlind
+	}
+	m := t.Mesh()
+	g := &Gauge{tree: t, facing: t.Facing(opt.Workers), cos: math.Cos(opt.Blind.Radians()), most: opt.Most, opt: opt}
+	if g.most <= 0 {
+		lo, hi := m.Bounds()
+		g.most = 1.01*hi.Distance(lo) + 1e-9
+	}
+	return g
+}
+
+// Normal returns the unit normal of facet f.
+func (g *Gauge) Normal(f int) r3.Vector { return g.facing.Normal(f) }
+
+// At measures both sides of the place p of the surface with unit normal n.
+func (g *Gauge) At(p, n r3.Vector) Place {
+	return Place{Front: g.Front(p, n), Behind: g.behind(p, n)}
+}
+
+// Front measures the free distance in front of p, along n.
+func (g *Gauge) Front(p, n r3.Vector) Distance { return g.look(p, n, n) }
+
+func (g *Gauge) behind(p, n r3.Vector) Distance { return g.look(p, n, n.Mul(-1)) }
+
+// look measures from p in direction d; n is the normal that facets are compared with.
+func (g *Gauge) look(p, n, d r3.Vector) Distance {
+	out := Distance{Ball: math.Inf(1), Ray: math.Inf(1), Facet: -1}
+	side := -1 // the ray enters the metal in front and leaves it behind; its own facet it meets the other way
+	if d != n {
+		side = 1
+	}
+	r := g.most / 2
+	h, ok := g.tree.RayWhere(p, d, 1e-9*g.most, g.most, func(h bvh.RayHit) bool { return h.Side == side })
+	if ok {
+		r = min(r, h.T/2)
+	}
+	if ok && g.sees(n, h.Facet) {
+		out.Ray, out.Facet = h.T, int32(h.Facet)
+		out.Bary = g.tree.On(h.Facet, p.Add(d.Mul(h.T))).Bary
+	}
+	g.shrink(&out, p, n, d, r)
+	return out
+}
+
+// sees tells whether a facet counts for a place with normal n.
+func (g *Gauge) sees(n r3.Vector, f int) bool {
+	m := g.facing.Normal(f)
+	return m != (r3.Vector{}) && n.Dot(m) < g.cos
+}
+
+// shrinkSteps bounds the steps of shrinking; six are common.
+const shrinkSteps = 40
+
+// settled is the share of the radius below which a ball shrinks no more.
+const settled = 1e-5
+
+// shrink finds the ball, starting at radius r, and enters it.
+func (g *Gauge) shrink(out *Distance, p, n, d r3.Vector, r float64) {
+	met := !math.IsInf(out.Ray, 1)
+	front := d == n
+	opposite := func(f int) bool {
+		// Of what is seen, only what the ball can touch: its front looks at p, or its back when inside the metal.
+		a, _, _ := g.tree.Mesh().Triangle(f)
+		return (p.Sub(a).Dot(g.facing.Normal(f)) > 0) == front
+	}
+	for range shrinkSteps {
+		c := p.Add(d.Mul(r))
+		h, ok := g.facing.Closest(c, r*(1-settled), n, g.cos, opposite)
+		if !ok {
+			break
+		}
+		pq := h.Point.Sub(p)
+		along := d.Dot(pq)
+		met = true
+		out.Facet, out.Bary = int32(h.Facet), h.Bary
+		if along <= 0 {
+			r = 0 // opposite at the place itself: a valley
+			break
+		}
+		next := pq.Norm2() / (2 * along)
+		if next >= r*(1-settled) {
+			break
+		}
+		r = next
+	}
+	if met {
+		out.Ball = 2 * r
+	}
+}
+
+// Facets measures at the centroids of all facets. Facets of no area see nothing.
+func (g *Gauge) Facets(ctx context.Context) ([]Place, error) {
+	m := g.tree.Mesh()
+	out := make([]Place, len(m.Facets))
+	err := bvh.InChunks(ctx, len(out), g.opt.Workers, func(lo, hi int) error {
+		for f := lo; f < hi; f++ {
+			a, b, c := m.Triangle(f)
+			out[f] = g.place(a.Add(b).Add(c).Mul(1.0/3), g.facing.Normal(f))
+		}
+		return nil
+	})
+	return out, err
+}
+
+// Vertices measures at all vertices, along the mean normal of the facets around by area. At sharp edges and corners that normal
+// is none of a face: ask the facets where that matters.
+func (g *Gauge) Vertices(ctx context.Context) ([]Place, error) {
+	m := g.tree.Mesh()
+	normal := make([]r3.Vector, len(m.Vertices))
+	for f, w := range m.Facets {
+		n := m.AreaNormal(f)
+		for _, v := range w {
+			normal[v] = normal[v].Add(n)
+		}
+	}
+	out := make([]Place, len(m.Vertices))
+	err := bvh.InChunks(ctx, len(out), g.opt.Workers, func(lo, hi int) error {
+		for v := lo; v < hi; v++ {
+			out[v] = g.place(m.Vertices[v], normal[v].Normalize())
+		}
+		return nil
+	})
+	return out, err
+}
+
+func (g *Gauge) place(p, n r3.Vector) Place {
+	if n == (r3.Vector{}) {
+		none := Distance{Ball: math.Inf(1), Ray: math.Inf(1), Facet: -1}
+		return Place{none, none}
+	}
+	return g.At(p, n)
+}
