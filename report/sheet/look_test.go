@@ -38,10 +38,16 @@ func look(t testing.TB, name string, write func(f *os.File) error) {
 	}
 }
 
-// shared reads a real mesh; equal corners become one vertex.
+// shared reads a real mesh.
 func shared(t testing.TB, name string, unit float64) *mesh.Mesh {
 	t.Helper()
-	f, err := os.Open(meshtest.Shared(t, name))
+	return stlMesh(t, meshtest.Shared(t, name), unit)
+}
+
+// stlMesh reads an STL file; equal corners become one vertex.
+func stlMesh(t testing.TB, path string, unit float64) *mesh.Mesh {
+	t.Helper()
+	f, err := os.Open(path)
 	if err != nil {
 		t.Fatal(err)
 	}
