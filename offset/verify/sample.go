@@ -6,15 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
-)
-
-// The R2 sequence (M. Roberts, "The unreasonable effectiveness of
-// quasirandom sequences", 2018): multiples of 1/g and 1/g^2 for the root g of
-// x^3 = x + 1 fill a square evenly and need no seed.
-const (
-	plastic = 1.32471795724474602596
-	r2x     = 1 / plastic
-	r2y     = 1 / (plastic * plastic)
+	"skinstock/mesh/sample"
 )
 
 // maxPerFacet bounds the samples of one facet.
@@ -25,19 +17,6 @@ const inset = 1e-6
 
 // place is a sample of a facet: its weights.
 type place [3]float64
-
-// inside returns sample i of a facet: the centroid, then the R2 sequence folded into the triangle.
-func inside(i int) place {
-	if i == 0 {
-		return place{1.0 / 3, 1.0 / 3, 1.0 / 3}
-	}
-	_, u := math.Modf(0.5 + float64(i)*r2x)
-	_, v := math.Modf(0.5 + float64(i)*r2y)
-	if u+v > 1 {
-		u, v = 1-u, 1-v
-	}
-	return place{1 - u - v, u, v}
-}
 
 // onRim returns sample i of the 3*side samples along the edges, all a little inside the facet.
 func onRim(i, side int) place {
@@ -95,7 +74,7 @@ func (p *plan) at(f, i int) (place, bool) {
 	if r := i - (n - 3*side); r >= 0 {
 		return onRim(r, side), false
 	}
-	return inside(i), true
+	return sample.Inside(i), true
 }
 
 // weight returns the area that each sample of facet f stands for, in mm2.

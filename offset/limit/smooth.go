@@ -1,0 +1,168 @@
+package limit
+
+import (
+	"container/heap"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+)
+
+// smooth lowers the field around the lowered corners so that it rises no
+// steeper than the slope along the edges of smooth surface: the corners are
+// settled in the order of their values, least first (Dijkstra).
+func (l *limiter) smooth(field mesh.CornerField, low []int32) {
+	q := &queue{}
+	for _, c := range low {
+		q.items = append(q.items, item{field[c/3][c%3], c})
+	}
+	heap.Init(q)
+	lower := func(c int32, a float64) {
+		if a < field[c/3][c%3] {
+			field[c/3][c%3] = a
+			heap.Push(q, item{a, c})
+		}
+	}
+	for q.Len() > 0 {
+		it := heap.Pop(q).(item)
+		f, k := it.corner/3, int(it.corner%3)
+		if it.a > field[f][k] {
+			continue
+		}
+		// Around the vertex, to the facets behind smooth edges; those pass it on.
+		for _, h := range [2]int32{it.corner, mesh.Prev(it.corner)} {
+			if t := l.topo.Twin[h]; t != mesh.None && l.flat(h/3, t/3) {
+				v := l.m.Facets[f][k]
+				for j, w := range l.m.Facets[t/3] {
+					if w == v {
+						lower(t/3*3+int32(j), it.a)
+					}
+				}
+			}
+		}
+		for j := 1; j < 3; j++ {
+			o := (k + j) % 3
+			d := l.m.Corner(int(f), k).Distance(l.m.Corner(int(f), o))
+			lower(3*f+int32(o), it.a+float64(l.opt.MaxSlope*d))
+		}
+	}
+}
+
+// flat tells whether the surface is smooth between two neighbours. A facet without area is part of what is beside it.
+func (l *limiter) flat(f, g int32) bool {
+	n, o := l.gauge.Normal(int(f)), l.gauge.Normal(int(g))
+	return n == (r3.Vector{}) || o == (r3.Vector{}) || n.Dot(o) >= math.Cos(l.opt.FeatureAngle.Radians())
+}
+
+// item is a corner (3 f + k) and its value; queue orders them by value, then by number.
+type item struct {
+	a      float64
+	corner int32
+}
+
+type queue struct{ items []item }
+
+func (q *queue) Len() int { return len(q.items) }
+
+func (q *queue) Less(i, j int) bool {
+	a, b := q.items[i], q.items[j]
+	return a.a < b.a || a.a == b.a && a.corner < b.corner
+}
+func (q *queue) Swap(i, j int) { q.items[i], q.items[j] = q.items[j], q.items[i] }
+func (q *queue) Push(x any)    { q.items = append(q.items, x.(item)) }
+
+func (q *queue) Pop() any {
+	last := q.items[len(q.items)-1]
+	q.items = q.items[:len(q.items)-1]
+	return last
+}
+
+// report gathers what is missing into places.
+func (l *limiter) report(r *Result) {
+	gap := make(map[int32]float64) // least gap of a facet; only looked up
+	for _, cs := range l.found {
+		for _, c := range cs {
+			if g, ok := gap[c.facet]; !ok || c.gap < g {
+				gap[c.facet] = c.gap
+			}
+		}
+	}
+	g := &gatherer{m: l.m, parent: make(map[int32]int32)}
+	var lacking []int32
+	for f, w := range l.wanted {
+		lowered, worst := false, 0.0
+		for k := range 3 {
+			if missing := w[k] - r.Field[f][k]; missing > 0 {
+				lowered = true
+				worst = max(worst, missing)
+				v := l.m.Facets[f][k]
+				r.VertexLimit[v] = min(r.VertexLimit[v], r.Field[f][k])
+			}
+		}
+		if lowered {
+			r.Lowered++
+		}
+		if worst > Tolerance {
+			lacking = append(lacking, int32(f))
+			g.join(l.m.Facets[f])
+		}
+	}
+	number := make(map[int32]int)
+	for _, f := range lacking {
+		root := g.find(l.m.Facets[f][0])
+		i, ok := number[root]
+		if !ok {
+			i = len(r.Places)
+			number[root] = i
+			r.Places = append(r.Places, Place{Gap: math.Inf(1)})
+		}
+		p := &r.Places[i]
+		for k := range 3 {
+			if missing := l.wanted[f][k] - r.Field[f][k]; missing > p.Missing {
+				p.Missing, p.At, p.Facet = missing, l.m.Corner(int(f), k), int(f)
+			}
+		}
+		if d, ok := gap[f]; ok {
+			p.Gap = min(p.Gap, d)
+		}
+		p.Facets++
+		p.Area += l.m.FacetArea(int(f))
+	}
+	slices.SortStableFunc(r.Places, func(a, b Place) int {
+		switch {
+		case a.Missing > b.Missing:
+			return -1
+		case a.Missing < b.Missing:
+			return 1
+		}
+		return 0
+	})
+}
+
+// gatherer joins facets by their vertices (union by least number).
+type gatherer struct {
+	m      *mesh.Mesh
+	parent map[int32]int32 // only looked up
+}
+
+func (g *gatherer) find(v int32) int32 {
+	root := v
+	for p, ok := g.parent[root]; ok && p != root; p, ok = g.parent[root] {
+		root = p
+	}
+	for v != root {
+		next := g.parent[v]
+		g.parent[v] = root
+		v = next
+	}
+	return root
+}
+
+func (g *gatherer) join(facet [3]int32) {
+	for _, v := range facet[1:] {
+		a, b := g.find(facet[0]), g.find(v)
+		g.parent[max(a, b)] = min(a, b)
+	}
+}
