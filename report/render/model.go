@@ -28,11 +28,11 @@ type normal struct{ x, y, z float32 }
 // ModelOptions tells how a mesh is made ready.
 type ModelOptions struct {
 	// FeatureAngle is the angle between facet normals from which an edge is
-	// drawn as a line and shading breaks; 0 means 35 degrees.
+	// drawn as a line and shading breaks; 0 means 40 degrees.
 	FeatureAngle s1.Angle
 
 	// MinFeatureMM is the length below which a connected group of feature
-	// edges is not drawn; 0 means a thirtieth of the box's diagonal, negative
+	// edges is not drawn; 0 means a sixteenth of the box's diagonal, negative
 	// draws all. It keeps the noise of voxel-born meshes out of the picture.
 	MinFeatureMM float64
 
@@ -46,7 +46,7 @@ const maxFan = 96
 // NewModel makes a mesh ready for drawing. The topology may be nil.
 func NewModel(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt ModelOptions) (*Model, error) {
 	if opt.FeatureAngle == 0 {
-		opt.FeatureAngle = 35 * s1.Degree
+		opt.FeatureAngle = 40 * s1.Degree
 	}
 	if topo == nil {
 		topo = m.Topology()
@@ -72,8 +72,8 @@ func NewModel(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt ModelO
 	if err != nil {
 		return nil, err
 	}
-	mod.Edges = featureEdges(m, topo, flat, lim, opt.MinFeatureMM)
-	return mod, ctx.Err()
+	mod.Edges, err = featureEdges(ctx, m, topo, flat, lim, opt)
+	return mod, err
 }
 
 // smooth sets the shading normals of the corners around one vertex: the
@@ -95,60 +95,4 @@ func (mod *Model) smooth(flat []r3.Vector, corners []int32, lim float64) {
 		u := sum.Normalize()
 		mod.normals[c/3][c%3] = normal{float32(u.X), float32(u.Y), float32(u.Z)}
 	}
-}
-
-// featureEdges returns open edges and edges sharper than the limit, without
-// groups shorter than the least length.
-func featureEdges(m *mesh.Mesh, topo *mesh.Topology, flat []r3.Vector, lim, least float64) [][2]int32 {
-	var edges [][2]int32
-	for h := range topo.Twin {
-		t := topo.Twin[h]
-		if t != mesh.None && int(t) < h {
-			continue
-		}
-		if t != mesh.None {
-			n, o := flat[h/3], flat[t/3]
-			p := n.Norm() * o.Norm()
-			// A facet of no area has no direction and makes no feature.
-			if p == 0 || n.Dot(o) >= lim*p {
-				continue
-			}
-		}
-		edges = append(edges, [2]int32{m.Origin(int32(h)), m.Target(int32(h))})
-	}
-	if least == 0 {
-		lo, hi := m.Bounds()
-		least = hi.Sub(lo).Norm() / 30
-	}
-	return longGroups(m, edges, least)
-}
-
-// longGroups keeps the edges whose connected group has at least the given length.
-func longGroups(m *mesh.Mesh, edges [][2]int32, least float64) [][2]int32 {
-	root := make([]int32, len(m.Vertices))
-	for i := range root {
-		root[i] = int32(i)
-	}
-	find := func(v int32) int32 {
-		for root[v] != v {
-			root[v] = root[root[v]]
-			v = root[v]
-		}
-		return v
-	}
-	for _, e := range edges {
-		a, b := find(e[0]), find(e[1])
-		root[max(a, b)] = min(a, b)
-	}
-	length := make([]float64, len(m.Vertices))
-	for _, e := range edges {
-		length[find(e[0])] += m.Vertices[e[0]].Distance(m.Vertices[e[1]])
-	}
-	kept := edges[:0]
-	for _, e := range edges {
-		if length[find(e[0])] >= least {
-			kept = append(kept, e)
-		}
-	}
-	return kept
 }

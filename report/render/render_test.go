@@ -249,3 +249,53 @@ func TestCancel(t *testing.T) {
 		t.Errorf("error = %v, want context.Canceled", err)
 	}
 }
+
+func TestFeatureEdges(t *testing.T) {
+	count := func(m *mesh.Mesh) int {
+		mod, err := NewModel(context.Background(), m, nil, ModelOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(mod.Edges)
+	}
+	if got := count(solid.Box(r3.Vector{}, r3.Vector{X: 3, Y: 2, Z: 1})); got != 12 {
+		t.Errorf("a box has %d feature edges, want 12", got)
+	}
+	if got := count(solid.Icosphere(10, 4)); got != 0 {
+		t.Errorf("a ball has %d feature edges, want none", got)
+	}
+	if got := count(solid.Cylinder(5, 20, 64)); got != 128 {
+		t.Errorf("a cylinder of 64 sides has %d feature edges, want its two rims of 64", got)
+	}
+	// A ball out of voxels is full of slivers, and has no feature all the same.
+	ball := solid.Implicit(func(p r3.Vector) float64 { return p.Norm() - 10 },
+		r3.Vector{X: -11, Y: -11, Z: -11}, r3.Vector{X: 11, Y: 11, Z: 11}, 0.7)
+	if got := count(ball); got != 0 {
+		t.Errorf("a voxel-born ball has %d feature edges, want none", got)
+	}
+}
+
+func TestShortGroupsOfEdges(t *testing.T) {
+	// A ring of four edges of 1 mm, a straight run of four and one of twenty.
+	m := &mesh.Mesh{}
+	add := func(x, y float64) int32 {
+		m.Vertices = append(m.Vertices, r3.Vector{X: x, Y: y})
+		return int32(len(m.Vertices) - 1)
+	}
+	var edges [][2]int32
+	a, b, c, d := add(0, 0), add(1, 0), add(1, 1), add(0, 1)
+	edges = append(edges, [2]int32{a, b}, [2]int32{b, c}, [2]int32{c, d}, [2]int32{d, a})
+	run := func(y float64, n int) {
+		p := add(0, y)
+		for i := range n {
+			q := add(float64(i+1), y)
+			edges = append(edges, [2]int32{p, q})
+			p = q
+		}
+	}
+	run(5, 4)
+	run(10, 20)
+	if got := len(longGroups(m, edges, 10)); got != 4+20 {
+		t.Errorf("%d edges kept, want the ring's 4 and the long run's 20", got)
+	}
+}

@@ -53,7 +53,7 @@ func golden(t *testing.T, name string, img image.Image) {
 	}
 	if n, all := unlike(img, want), img.Bounds().Dx()*img.Bounds().Dy(); n*1000 > all {
 		t.Errorf("%s: %d of %d pixels differ; -look DIR writes the difference, -update renews the file", name, n, all)
-		look(t, "diff-"+name, func(f *os.File) error {
+		lookAt(t, "diff-"+name, func(f *os.File) error {
 			d := image.NewRGBA(want.Bounds())
 			cmpimg.Diff(d, img, want)
 			return WritePNG(f, d)

@@ -22,8 +22,8 @@ var lookDir = flag.String("look", "", "write the pictures of this package's test
 
 var lookCuts = flag.Bool("cuts", false, "with -look, write the sections only")
 
-// look writes a picture when asked to.
-func look(t testing.TB, name string, write func(f *os.File) error) {
+// lookAt writes a picture when asked to.
+func lookAt(t testing.TB, name string, write func(f *os.File) error) {
 	t.Helper()
 	if *lookDir == "" {
 		return
@@ -174,11 +174,11 @@ func TestLook(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			look(t, fmt.Sprintf("%s-cut%d.svg", in.Part, i), func(f *os.File) error {
+			lookAt(t, fmt.Sprintf("%s-cut%d.svg", in.Part, i), func(f *os.File) error {
 				_, err := f.WriteString(d.SVG("x"))
 				return err
 			})
-			look(t, fmt.Sprintf("%s-cut%d.png", in.Part, i), func(f *os.File) error {
+			lookAt(t, fmt.Sprintf("%s-cut%d.png", in.Part, i), func(f *os.File) error {
 				img, err := d.Picture()
 				if err != nil {
 					return err
@@ -189,13 +189,13 @@ func TestLook(t *testing.T) {
 		if *lookCuts {
 			continue
 		}
-		look(t, in.Part+"-proof.png", func(f *os.File) error {
+		lookAt(t, in.Part+"-proof.png", func(f *os.File) error {
 			img, err := st.Sheet(context.Background(), Options{Layers: []Layer{Deviation, FinishedRa}})
 			if err != nil {
 				return err
 			}
 			return WritePNG(f, img)
 		})
-		look(t, in.Part+".png", func(f *os.File) error { return WritePNG(f, img) })
+		lookAt(t, in.Part+".png", func(f *os.File) error { return WritePNG(f, img) })
 	}
 }

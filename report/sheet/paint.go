@@ -28,19 +28,30 @@ var Styles = [...]SkinStyle{
 // keepHatch lies over the skin's colour in keep zones.
 var keepHatch = render.Hatch{Period: 6, Width: 2.2, Angle: -45}
 
-// At returns the style's colour at a place of a picture.
-func (s SkinStyle) At(x, y float64) render.RGB {
-	c := render.Hex(s.Colour)
-	if k := s.Hatch.Cover(x, y); k > 0 {
-		return c.Mix(render.Hex(s.Ink), k)
+// look is a style with its colours decoded.
+type look struct {
+	colour, ink render.RGB
+	hatch       render.Hatch
+}
+
+func (s SkinStyle) look() look { return look{render.Hex(s.Colour), render.Hex(s.Ink), s.Hatch} }
+
+// at returns the colour at a place of a picture.
+func (l look) at(x, y float64) render.RGB {
+	if k := l.hatch.Cover(x, y); k > 0 {
+		return l.colour.Mix(l.ink, k)
 	}
-	return c
+	return l.colour
 }
 
 // skinPaint colours facets by their skin; keep zones carry a black hatch.
 func skinPaint(skins []region.Skin, keep []bool) render.Paint {
+	var looks [len(Styles)]look
+	for k, s := range Styles {
+		looks[k] = s.look()
+	}
 	return func(s render.Spot) render.RGB {
-		c := Styles[skins[s.Facet]].At(s.X, s.Y)
+		c := looks[skins[s.Facet]].at(s.X, s.Y)
 		if keep != nil && keep[s.Facet] {
 			c = c.Mix(render.RGB{}, keepHatch.Cover(s.X, s.Y))
 		}

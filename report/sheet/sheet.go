@@ -202,9 +202,10 @@ var skinLabels = [...]string{
 
 // swatch fills a rectangle with a class's look.
 func swatch(c canvas, r image.Rectangle, k region.Skin) {
+	l := Styles[k].look()
 	for y := r.Min.Y; y < r.Max.Y; y++ {
 		for x := r.Min.X; x < r.Max.X; x++ {
-			c.img.SetRGBA(x, y, Styles[k].At(float64(x)+0.5, float64(y)+0.5).SRGB())
+			c.img.SetRGBA(x, y, l.at(float64(x)+0.5, float64(y)+0.5).SRGB())
 		}
 	}
 	c.border(r, ink)
