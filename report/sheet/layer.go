@@ -2,9 +2,11 @@ package sheet
 
 import (
 	"context"
+	"fmt"
 	"image"
 	"math"
 	"sort"
+	"strings"
 
 	"skinstock/mesh"
 	"skinstock/report/render"
@@ -34,6 +36,18 @@ func (l Layer) Title() string { return layers[l].title }
 
 // Slug returns the layer's name in file names.
 func (l Layer) Slug() string { return layers[l].slug }
+
+// ParseLayer returns the layer of a slug.
+func ParseLayer(slug string) (Layer, error) {
+	var all []string
+	for l := range numLayers {
+		if l.Slug() == slug {
+			return l, nil
+		}
+		all = append(all, l.Slug())
+	}
+	return 0, fmt.Errorf("layer %q: want one of %s", slug, strings.Join(all, ", "))
+}
 
 // Has tells whether the input holds what a layer shows.
 func (s *Stage) Has(l Layer) bool { return l == Skins || s.scales[l] != nil }

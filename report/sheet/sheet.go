@@ -239,7 +239,12 @@ func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer)
 		pen.Write(x, y, fmt.Sprintf("negative: too little stock, would finish undersize; positive: material left. From %+.1f to %+.1f µm",
 			f.least, f.most), st)
 	default:
-		pen.Write(x, y, fmt.Sprintf("least %.1f µm, mean over the area %.1f µm, most %.1f µm", f.least, f.mean, f.most), st)
+		digits := 1
+		if l == FinishedRa {
+			digits = 2
+		}
+		pen.Write(x, y, fmt.Sprintf("least %.*f µm, mean over the area %.*f µm, most %.*f µm",
+			digits, f.least, digits, f.mean, digits, f.most), st)
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
+	"skinstock/mesh"
 	"skinstock/mesh/solid"
 	"skinstock/region"
 	"skinstock/report/render"
@@ -238,5 +239,97 @@ func TestStylesDifferWithoutColour(t *testing.T) {
 			t.Errorf("%v has the hatch of another class", k)
 		}
 		seen[Styles[k].Hatch] = true
+	}
+}
+
+func TestEveryChoiceOfViewsAndLayers(t *testing.T) {
+	s := stage(t, small(), 0)
+	for mask := 1; mask < 1<<len(Views); mask++ {
+		o := Options{Width: minWidth, Height: minHeight}
+		for i, v := range Views {
+			if mask>>i&1 != 0 {
+				o.Views = append(o.Views, v)
+			}
+		}
+		for _, o.Layers = range [][]Layer{{Skins}, {Deviation, FinishedRa}} {
+			var sizes []point
+			for _, v := range o.Views {
+				e := s.extent[v].Size()
+				sizes = append(sizes, point{e.X, e.Y})
+			}
+			p := arrange(image.Rect(margin, headHeight, o.Width-margin, o.Height-footHeight), sizes, len(o.Layers))
+			n := 0
+			for _, row := range p.cells {
+				n += len(row)
+			}
+			if n != len(o.Views)*len(o.Layers) || !(p.pxPerMM > 0) {
+				t.Errorf("%v of %v: %d pictures at %v px/mm", o.Layers, o.Views, n, p.pxPerMM)
+			}
+		}
+	}
+	for _, o := range []Options{
+		{Width: minWidth, Height: minHeight, Views: []View{Below}, Layers: []Layer{Allowance}},
+		{Width: minWidth, Height: minHeight, Views: []View{Above, Front, Side}, Layers: []Layer{Deviation, FinishedRa}},
+	} {
+		if _, err := s.Sheet(ctx, o); err != nil {
+			t.Errorf("%+v: %v", o, err)
+		}
+	}
+	for _, o := range []Options{
+		{Views: []View{9}}, {Layers: []Layer{-1}}, {Layers: []Layer{Skins, Allowance, Deviation}}, {Views: []View{}},
+	} {
+		if _, err := s.Sheet(ctx, o); !errors.Is(err, ErrInput) {
+			t.Errorf("%+v: error = %v, want ErrInput", o, err)
+		}
+	}
+}
+
+func TestSlugs(t *testing.T) {
+	for _, v := range Views {
+		if got, err := ParseView(v.Slug()); err != nil || got != v {
+			t.Errorf("ParseView(%q) = %v, %v", v.Slug(), got, err)
+		}
+	}
+	for l := range numLayers {
+		if got, err := ParseLayer(l.Slug()); err != nil || got != l {
+			t.Errorf("ParseLayer(%q) = %v, %v", l.Slug(), got, err)
+		}
+	}
+	if _, err := ParseView("top"); err == nil {
+		t.Error("there is no view top")
+	}
+	if _, err := ParseLayer(""); err == nil {
+		t.Error("there is no layer without a name")
+	}
+}
+
+func TestDeviationScale(t *testing.T) {
+	in := small()
+	for f := range in.Deviation {
+		in.Deviation[f] = [3]float64{0.004, -0.004, 0.002}
+	}
+	s := stage(t, in, 0)
+	sc := s.Scale(Deviation)
+	if sc.Lo != -sc.Hi || sc.Hi < 4 || sc.Hi > 5 {
+		t.Errorf("scale from %v to %v for deviations of 4 um", sc.Lo, sc.Hi)
+	}
+	if got, want := sc.At(0), render.PuOr(0.5); got != want {
+		t.Errorf("zero is %v, want the middle %v", got, want)
+	}
+	// What is not measured is grey, in every direction out of the range of the map.
+	paint := fieldPaint(mesh.CornerField{{math.NaN(), 0, 0}}, 1000, sc)
+	if got := paint(render.Spot{U: 1}); got != render.Hex(noneColour) {
+		t.Errorf("an unmeasured place is %v", got)
+	}
+	// One outlier of less than a hundredth of the area does not widen the scale.
+	m := solid.Icosphere(10, 3)
+	in = example("ball", m, r3.Vector{Z: 1}, [4]float64{80, 80, 80, 80})
+	for f := range in.Deviation {
+		in.Deviation[f] = [3]float64{0.004, 0.004, 0.004}
+	}
+	in.Deviation[7] = [3]float64{-0.4, -0.4, -0.4}
+	sc = stage(t, in, 0).Scale(Deviation)
+	if sc.Hi > 5 || sc.At(-400) != render.Hex(underColour) {
+		t.Errorf("an outlier of 400 um makes the scale reach %v um and is %v", sc.Hi, sc.At(-400))
 	}
 }

@@ -1,7 +1,9 @@
 package sheet
 
 import (
+	"fmt"
 	"math"
+	"strings"
 
 	"github.com/golang/geo/r3"
 
@@ -31,6 +33,16 @@ var viewSlugs = [...]string{"above", "below", "front", "side"}
 
 // Slug returns the view's name in file names and flags.
 func (v View) Slug() string { return viewSlugs[v] }
+
+// ParseView returns the view of a slug.
+func ParseView(slug string) (View, error) {
+	for _, v := range Views {
+		if v.Slug() == slug {
+			return v, nil
+		}
+	}
+	return 0, fmt.Errorf("view %q: want one of %s", slug, strings.Join(viewSlugs[:], ", "))
+}
 
 // Axes returns the part's axes against the build direction: right (to the
 // right in the front view), back (away from the eye there) and up.
