@@ -89,13 +89,18 @@ func (t *Tree) walkRay(o, d r3.Vector, tmin, tmax float64, hit func(RayHit) floa
 	}
 	// In the boxes' walk a unit of T is a unit of the direction's largest component.
 	limit := raised((tmax - start) * size)
+	ox, oy, oz := r.o[0], r.o[1], r.o[2]
+	ix, iy, iz := r.inv[0], r.inv[1], r.inv[2]
+	ax, ay, az := r.absInv[0], r.absInv[1], r.absInv[2]
 	var stack [stackSize]todo
 	n := 0
 	at := int32(0)
 	for {
 		for at >= 0 {
 			nd := &t.nodes[at]
-			t0, t1 := r.slab(&nd.box[0]), r.slab(&nd.box[1])
+			b0, b1 := &nd.box[0], &nd.box[1]
+			t0 := slab((b0[0]-ox)*ix, (b0[1]-oy)*iy, (b0[2]-oz)*iz, b0[3]*ax, b0[4]*ay, b0[5]*az)
+			t1 := slab((b1[0]-ox)*ix, (b1[1]-oy)*iy, (b1[2]-oz)*iz, b1[3]*ax, b1[4]*ay, b1[5]*az)
 			near, far := nd.child[0], nd.child[1]
 			if t1 < t0 {
 				t0, t1, near, far = t1, t0, far, near
@@ -157,27 +162,15 @@ func (t *Tree) enter(o, d r3.Vector, tmin, tmax float64) (float64, bool) {
 	return lo, lo <= hi+1e-9*math.Abs(hi) && d != (r3.Vector{})
 }
 
-// slab returns where the ray enters the box, 0 when it starts inside, infinity when it misses.
-func (r *ray) slab(b *box) float32 {
-	tx, ty, tz := (b[0]-r.o[0])*r.inv[0], (b[1]-r.o[1])*r.inv[1], (b[2]-r.o[2])*r.inv[2]
-	hx, hy, hz := b[3]*r.absInv[0], b[4]*r.absInv[1], b[5]*r.absInv[2]
-	near, far := tx-hx, tx+hx
-	if n := ty - hy; n > near {
-		near = n
-	}
-	if f := ty + hy; f < far {
-		far = f
-	}
-	if n := tz - hz; n > near {
-		near = n
-	}
-	if f := tz + hz; f < far {
-		far = f
-	}
-	if far < 0 || near > far {
+// slab returns where the ray enters a box, 0 when it starts inside, infinity
+// when it misses: t is where it passes the middle of the box along each axis, h
+// half of how long it stays between the sides.
+func slab(tx, ty, tz, hx, hy, hz float32) float32 {
+	near := max(tx-hx, ty-hy, tz-hz, 0)
+	if min(tx+hx, ty+hy, tz+hz) < near {
 		return inf32
 	}
-	return positive(near)
+	return near
 }
 
 // meet returns where the ray meets the triangle and from which side, 0 for not

@@ -153,6 +153,9 @@ func (l *limiter) measure(ctx context.Context) error {
 			if l.gauge.Normal(f) == (r3.Vector{}) {
 				continue
 			}
+			if l.clear(f) {
+				continue
+			}
 			for k := range 3 {
 				b := [3]float64{cornerInset / 3, cornerInset / 3, cornerInset / 3}
 				b[k] += 1 - cornerInset
@@ -166,6 +169,15 @@ func (l *limiter) measure(ctx context.Context) error {
 		l.found[lo/bvh.Chunk] = out
 		return nil
 	})
+}
+
+// clear tells whether no place of the facet has anything opposite that matters:
+// two places that a ball of diameter most touches are no farther apart than that.
+func (l *limiter) clear(f int) bool {
+	a, b, c := l.m.Triangle(f)
+	p := a.Add(b).Add(c).Mul(1.0 / 3)
+	size := math.Sqrt(max(p.Sub(a).Norm2(), p.Sub(b).Norm2(), p.Sub(c).Norm2()))
+	return l.gauge.Clear(p, l.gauge.Normal(f), size, l.most)
 }
 
 // look measures the gap in front of a place and notes what it allows on both sides.

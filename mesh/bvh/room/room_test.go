@@ -149,19 +149,24 @@ func TestTwoBallsAndTorusHole(t *testing.T) {
 	const gap = 0.3
 	ball := solid.Icosphere(5, 6)
 	m := solid.Merge(ball, solid.Shift(ball, r3.Vector{Z: 10 + gap}))
+	g := New(bvh.New(m, 2), Options{Most: 2})
 	least := math.Inf(1)
-	for _, p := range facets(t, m, Options{Most: 2}) {
-		least = min(least, p.Front.Ball)
+	for f := range m.Facets {
+		if c := centroid(m, f); math.Hypot(c.X, c.Y) < 0.5 && c.Z > 0 && c.Z < 10 {
+			least = min(least, g.Front(c, g.Normal(f)).Ball)
+		}
 	}
 	near(t, "two balls", least, gap, 0.01*gap)
 
 	// The hole of a torus: 2 (R - r) wide.
 	tor := solid.Torus(4, 3.6, 192, 96)
+	g = New(bvh.New(tor, 2), Options{})
 	least = math.Inf(1)
-	for f, p := range facets(t, tor, Options{}) {
+	for f := range tor.Facets {
 		if c := centroid(tor, f); math.Hypot(c.X, c.Y) < 0.41 && math.Abs(c.Z) < 0.15 {
-			least = min(least, p.Front.Ball)
-			near(t, "hole of the torus by ray", p.Front.Ray, 0.8, 0.02) // facets up to 0.12 off the middle look slightly up or down
+			d := g.Front(c, g.Normal(f))
+			least = min(least, d.Ball)
+			near(t, "hole of the torus by ray", d.Ray, 0.8, 0.02) // facets up to 0.12 off the middle look slightly up or down
 		}
 	}
 	near(t, "hole of the torus", least, 0.8, 0.01*0.8)
