@@ -269,8 +269,9 @@ func (s *section) main(d *Drawing, f frame2) {
 	b := s.stage.in.BuildDir.Normalize()
 	dir := point{b.Dot(s.plane.u), -b.Dot(s.plane.v)}
 	foot := point{float64(f.rect.Max.X - 20), float64(f.rect.Max.Y - 14)}
-	if math.Hypot(dir.x, dir.y) > 0.2 {
-		d.arrow(foot, point{foot.x + 28*dir.x, foot.y + 28*dir.y}, 2, 10, ink)
+	if l := math.Hypot(dir.x, dir.y); l > 0.2 {
+		long := math.Max(28, 20/l) // foreshortened, but never only a head
+		d.arrow(foot, point{foot.x + long*dir.x, foot.y + long*dir.y}, 2, 10, ink)
 		d.write(foot.x-10, foot.y, 12, false, 1, ink, "build")
 	} else {
 		d.circle(point{foot.x - 2, foot.y - 6}, 6, white, ink, 1.6)

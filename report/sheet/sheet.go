@@ -170,7 +170,8 @@ func (s *Stage) skinLegend(c canvas, pen *render.Pen, r image.Rectangle) {
 	title := render.Style{Px: 15, Bold: true, Color: ink}
 	note := render.Style{Px: 13, Color: softInk, Align: 1}
 	pen.Write(x, y+12, layers[Skins].legend, title)
-	cols := [...]float64{x + 330, x + 420, x + 600}
+	w := math.Min(float64(r.Dx()), 600)
+	cols := [...]float64{x + 0.55*w, x + 0.7*w, x + w}
 	for i, t := range [...]string{"area", "share", "mean allowance"} {
 		pen.Write(cols[i], y+12, t, note)
 	}
@@ -236,8 +237,8 @@ func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer)
 			c.border(box, ink)
 			pen.Write(float64(e.x+24), float64(bar.Max.Y+21), e.txt, mark)
 		}
-		pen.Write(x, y, fmt.Sprintf("negative: too little stock, would finish undersize; positive: material left. From %+.1f to %+.1f µm",
-			f.least, f.most), st)
+		pen.Write(x, y, "negative: too little stock, would finish undersize; positive: material left", st)
+		pen.Write(x, y+20, fmt.Sprintf("on the part from %+.1f to %+.1f µm", f.least, f.most), st)
 	default:
 		digits := 1
 		if l == FinishedRa {
