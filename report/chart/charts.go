@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"math"
 	"sort"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -167,6 +168,7 @@ func RoughnessBeforeAfter(rs []Roughness, targetUM float64) (*Chart, error) {
 		c.Rows = append(c.Rows, row(r.Skin.String(), "%.2f", r.BeforeUM, r.After))
 		c.Alt += fmt.Sprintf(" %s %.1f to %.1f µm;", r.Skin, r.BeforeUM, r.After)
 	}
+	c.Alt = strings.TrimSuffix(c.Alt, ";")
 	p.Add(horizontal(), bs)
 	p.X.Tick.Marker = ticks
 	p.X.Min, p.X.Max, p.Y.Min = -0.6, float64(len(rs))-0.4, 0

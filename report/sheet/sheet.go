@@ -215,7 +215,7 @@ func swatch(c canvas, r image.Rectangle, k region.Skin) {
 // mapLegend is the scale of a heat map with its figures.
 func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer) {
 	pen.Write(float64(r.Min.X), float64(r.Min.Y)+12, layers[l].legend, render.Style{Px: 15, Bold: true, Color: ink})
-	inset := 0
+	inset := 10 // room for half a number
 	if l == Deviation {
 		inset = 74 // room for the marks of what is out of range
 	}

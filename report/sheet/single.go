@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"image"
+	"strings"
 
 	"skinstock/region"
 	"skinstock/report/render"
@@ -77,7 +78,7 @@ func (s *Stage) Legend(l Layer) (*image.RGBA, string, error) {
 	for _, k := range region.Skins {
 		text += fmt.Sprintf(" %s %s, %s;", k.Letter(), skinLabels[k], area(s.areas[k].areaMM2))
 	}
-	return c.img, text, nil
+	return c.img, strings.TrimSuffix(text, ";"), nil
 }
 
 // Input returns what the pictures show.
