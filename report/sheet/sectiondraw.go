@@ -5,7 +5,6 @@ import (
 	"image"
 	"image/color"
 	"math"
-	"strconv"
 
 	"skinstock/region"
 	"skinstock/report/render"
@@ -120,73 +119,6 @@ const (
 	sectionW, sectionH = 1000, 560
 	insetSide          = 340
 )
-
-// frame2 maps mm in the plane to pixels.
-type frame2 struct {
-	rect  image.Rectangle
-	mid   point // mm
-	scale float64
-}
-
-func (f frame2) px(p point) point {
-	return point{
-		float64(f.rect.Min.X+f.rect.Max.X)/2 + (p.x-f.mid.x)*f.scale,
-		float64(f.rect.Min.Y+f.rect.Max.Y)/2 - (p.y-f.mid.y)*f.scale,
-	}
-}
-
-// paths returns outlines in pixels. Points nearer than a third of a pixel to
-// the last are left out; with clip, what lies far outside the frame is cut off.
-func (f frame2) paths(outs []outline, clip bool) [][]point {
-	var all [][]point
-	r := f.rect.Inset(-10) // lines along the cut stay out of sight
-	for _, o := range outs {
-		px := make([]point, len(o.points))
-		for i, q := range o.points {
-			px[i] = f.px(q)
-		}
-		if clip {
-			px = clipPolygon(px, r)
-		}
-		var p []point
-		for i, x := range px {
-			if n := len(p); n > 0 && i < len(px)-1 && math.Hypot(x.x-p[n-1].x, x.y-p[n-1].y) < 0.33 {
-				continue
-			}
-			p = append(p, x)
-		}
-		if len(p) > 0 {
-			all = append(all, p)
-		}
-	}
-	return all
-}
-
-// clipPolygon cuts a closed polygon to a rectangle (I. Sutherland and G.
-// Hodgman, Communications of the ACM 17, 1974, 32).
-func clipPolygon(p []point, r image.Rectangle) []point {
-	for _, h := range [...]struct{ a, b, c float64 }{ // inside where a x + b y + c >= 0
-		{1, 0, -float64(r.Min.X)},
-		{-1, 0, float64(r.Max.X)},
-		{0, 1, -float64(r.Min.Y)},
-		{0, -1, float64(r.Max.Y)},
-	} {
-		var out []point
-		for i, q := range p {
-			o := p[(i+len(p)-1)%len(p)]
-			dq, do := h.a*q.x+h.b*q.y+h.c, h.a*o.x+h.b*o.y+h.c
-			if (dq >= 0) != (do >= 0) {
-				t := do / (do - dq)
-				out = append(out, point{o.x + (q.x-o.x)*t, o.y + (q.y-o.y)*t})
-			}
-			if dq >= 0 {
-				out = append(out, q)
-			}
-		}
-		p = out
-	}
-	return p
-}
 
 // draw lays the drawing out: the whole section to the left, the inset and the
 // legend to the right.
@@ -310,102 +242,4 @@ func (s *section) scaleBar(d *Drawing, f frame2, most float64) {
 	d.line(point{x, y - 5}, point{x, y + 1}, 2, ink)
 	d.line(point{x + l, y - 5}, point{x + l, y + 1}, 2, ink)
 	d.write(x, y-9, 12, false, 0, ink, length(mm))
-}
-
-// inset magnifies the focus until the stock is an eighth of the picture wide.
-func (s *section) inset(d *Drawing, whole, f frame2) {
-	stockMM := s.gap
-	if !s.found || stockMM < 1e-4 {
-		stockMM = math.Max(s.stage.figures[Allowance].most/1000, 0.05)
-	}
-	f.scale = insetSide / 6 / stockMM
-	half := float64(insetSide) / 2 / f.scale
-	r := f.rect
-	d.box(r, white, color.RGBA{}, 0)
-	d.add(item{paths: f.paths(s.grown, true), closed: true, fill: stock, clip: r})
-	d.add(item{paths: f.paths(s.nominal, true), closed: true, fill: metal, clip: r})
-	d.add(item{paths: f.paths(s.grown, true), closed: true, stroke: grownInk, width: 3, clip: r})
-	d.add(item{paths: f.paths(s.nominal, true), closed: true, stroke: nominalInk, width: 1.5, clip: r})
-	if s.finished != nil {
-		d.add(item{paths: f.paths(s.finished, true), closed: true, stroke: finishedInk, width: 2.2, dash: [2]float64{9, 5}, clip: r})
-	}
-	s.dimension(d, f)
-	d.box(r, color.RGBA{}, ink, 1.4)
-	s.scaleBar(d, f, 100)
-	d.write(float64(r.Max.X), float64(r.Min.Y-8), 13, false, 1, softInk,
-		fmt.Sprintf("magnified %s times against the section", strconv.FormatFloat(roundTo(f.scale/whole.scale, 2), 'f', -1, 64)))
-	// Where the inset lies.
-	c := whole.px(s.focus)
-	mark := math.Max(half*whole.scale, 7)
-	d.circle(c, mark, color.RGBA{}, ink, 1.6)
-	to := point{float64(r.Min.X), float64(r.Min.Y+r.Max.Y) / 2}
-	l := math.Hypot(to.x-c.x, to.y-c.y)
-	d.line(point{c.x + (to.x-c.x)*mark/l, c.y + (to.y-c.y)*mark/l}, to, 1, ink)
-}
-
-// roundTo rounds to a number of significant digits.
-func roundTo(v float64, digits int) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', digits, 64), 64)
-	if err != nil {
-		return v
-	}
-	return r
-}
-
-// dimension draws the stock between nominal and grown at the focus: two
-// arrows from outside the gap, and its size.
-func (s *section) dimension(d *Drawing, f frame2) {
-	if !s.found {
-		return
-	}
-	a := f.px(s.focus)
-	dir := point{s.dir.x, -s.dir.y}
-	g := s.gap * f.scale
-	b := point{a.x + dir.x*g, a.y + dir.y*g}
-	d.arrow(point{a.x - dir.x*44, a.y - dir.y*44}, a, 1.6, 10, ink)
-	d.arrow(point{b.x + dir.x*44, b.y + dir.y*44}, b, 1.6, 10, ink)
-	text := fmt.Sprintf("%.0f µm", s.gap*1000)
-	w := 9.2*float64(len([]rune(text))) + 10
-	// Beside the outer arrow's tail.
-	t := point{b.x + dir.x*44 - dir.y*(w/2+8), b.y + dir.y*44 + dir.x*20}
-	t.x = clampTo(t.x, float64(f.rect.Min.X)+w/2+4, float64(f.rect.Max.X)-w/2-4)
-	t.y = clampTo(t.y, float64(f.rect.Min.Y)+18, float64(f.rect.Max.Y)-40)
-	d.box(image.Rect(int(t.x-w/2), int(t.y-13), int(t.x+w/2), int(t.y+11)), white, ink, 1)
-	d.write(t.x, t.y+5, 16, true, 0.5, ink, text)
-}
-
-// legend explains the lines.
-func (s *section) legend(d *Drawing, x, y int) {
-	fx, fy := float64(x), float64(y)
-	rows := []struct {
-		text  string
-		col   color.RGBA
-		width float64
-		dash  [2]float64
-	}{
-		{"nominal", nominalInk, 1.5, [2]float64{}},
-		{"grown, to be printed", grownInk, 3, [2]float64{}},
-	}
-	if s.finished != nil {
-		rows = append(rows, struct {
-			text  string
-			col   color.RGBA
-			width float64
-			dash  [2]float64
-		}{"predicted finish", finishedInk, 2.2, [2]float64{9, 5}})
-	}
-	for i, r := range rows {
-		yy := fy + 22*float64(i)
-		d.add(item{paths: [][]point{{{fx, yy - 5}, {fx + 44, yy - 5}}}, stroke: r.col, width: r.width, dash: r.dash})
-		d.write(fx+56, yy, 14, false, 0, ink, r.text)
-	}
-	for i, k := range region.Skins {
-		yy := fy + 22*float64(i)
-		d.line(point{fx + 220, yy - 5}, point{fx + 244, yy - 5}, 4, render.Hex(Styles[k].Colour).SRGB())
-		d.write(fx+250, yy, 13, false, 0, ink, k.Letter()+" "+shortLabels[k])
-	}
-}
-
-var shortLabels = [...]string{
-	region.Upskin: "upskin", region.Vertical: "vertical", region.Downskin: "downskin", region.Platform: "platform",
 }
