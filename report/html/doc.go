@@ -6,6 +6,6 @@
 // written, pictures from report/sheet. Every text is escaped here.
 //
 //	page := &html.Page{Part: "arm.stl", Verdict: html.Verdict{Word: "suited"}, ...}
-//	if err := page.AddPictures(ctx, stage); err != nil { ... }
+//	if err := page.AddPictures(ctx, stage, nil); err != nil { ... }
 //	err := page.Write(w)
 package html
