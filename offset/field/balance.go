@@ -57,15 +57,11 @@ func (s *system) balance(ctx context.Context) (Balance, error) {
 	err := spread(ctx, s.op.workers, len(ids), 16, func(w, lo, hi int) {
 		for k := lo; k < hi; k++ {
 			p := &s.ps[ids[k]]
-			var weight float64
 			for _, c := range p.checks() {
 				r := p.goal - s.op.potential(c.at, leafOf[ids[k]], int32(ids[k]), c.piece, s.q, s.op.scratch[w])
 				miss[k] += c.weight * r
 				square[k] += c.weight * r * r
-				weight += c.weight
 			}
-			miss[k] /= weight
-			square[k] /= weight
 		}
 	})
 	if err != nil {
@@ -88,37 +84,18 @@ func (s *system) balance(ctx context.Context) (Balance, error) {
 	return b, nil
 }
 
-// check is a place on a panel other than the one at which the equation was met.
-type check struct {
-	at     r3.Vector
-	weight float64
-	piece  int
-}
-
-// checks spreads places over a panel: three on one facet, else the middles of its largest pieces.
+// checks spreads places over a panel, others than its tests: three on a single
+// facet, else more groups than the tests have.
 func (p *panel) checks() []check {
-	if len(p.pieces) <= 2 {
-		var out []check
-		for i := range p.pieces {
-			q := &p.pieces[i]
-			for _, n := range rule3 {
-				out = append(out, check{n.at(q.a, q.b, q.c), n.weight * q.areaVector().Norm(), i})
-			}
-		}
-		return out
+	if len(p.pieces) > 2 {
+		return middles(p.pieces, mostTests+4)
 	}
-	step := (len(p.pieces) + 5) / 6
 	var out []check
-	for lo := 0; lo < len(p.pieces); lo += step {
-		best, most, sum := lo, -1.0, 0.0
-		for i := lo; i < min(lo+step, len(p.pieces)); i++ {
-			a := p.pieces[i].areaVector().Norm()
-			sum += a
-			if a > most {
-				best, most = i, a
-			}
+	for i := range p.pieces {
+		q := &p.pieces[i]
+		for _, n := range rule3 {
+			out = append(out, check{n.at(q.a, q.b, q.c), n.weight * q.areaVector().Norm() / p.area, i})
 		}
-		out = append(out, check{p.pieces[best].centroid(), sum, best})
 	}
 	return out
 }

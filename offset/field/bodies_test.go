@@ -96,7 +96,7 @@ func TestTwoSpheresShieldEachOther(t *testing.T) {
 // Linear polarisation on a sphere: the flux falls to 1/(1+Wa), references 6.4.
 func TestPolarisedSphere(t *testing.T) {
 	m := solid.Icosphere(1, 4)
-	for _, wa := range []float64{0, 0.1, 0.5, 1, 2, 10} {
+	for _, wa := range []float64{0.1, 1, 10} {
 		r := solved(t, m, Options{AsMeshed: true, PolarisationMM: wa})
 		within(t, "factor at Wa", r.CapacitanceMM, 1/(1+wa), 0.005)
 	}
@@ -117,10 +117,10 @@ func TestLargePolarisationIsEven(t *testing.T) {
 
 // Concentric spheres: q = 1/(a(1-a/b)+L), references 6.3 and 6.4.
 func TestSphereInAVessel(t *testing.T) {
-	vessel := []Wall{{Mesh: solid.Reverse(solid.Icosphere(2, 4))}}
+	vessel := []Wall{{Mesh: solid.Reverse(solid.Icosphere(2, 3))}}
 	for _, c := range []struct{ length, want float64 }{{0.5, 1}} {
 		r := solved(t, solid.Icosphere(1, 4), Options{AsMeshed: true, Walls: vessel, PolarisationMM: c.length})
-		// Both radii are short by up to 1e-3, and the gap of 1 amplifies it.
+		// The radii are short by up to 1e-3 and 4e-3, and the gap's share of the resistance is half.
 		within(t, "flux in a vessel", r.MeanFlux, c.want, 0.005)
 	}
 }

@@ -11,7 +11,7 @@ import (
 
 // sharpFrom is the turn of the normal beyond which an edge that juts out counts
 // as sharp: the flux beside it grows without bound, as r^(pi/omega-1).
-const sharpFrom = 30 * s1.Degree
+const sharpFrom = 40 * s1.Degree
 
 // segment is a sharp edge, and the room in front of the surface beside it, mm.
 type segment struct {

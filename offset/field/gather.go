@@ -11,10 +11,11 @@ import (
 
 // Limits of what is gathered to one panel.
 const (
-	turnLimit   = 25 // degrees between a piece's normal and its panel's first
+	turnLimit   = 40 // degrees between a facet, or a small patch, and the patch it joins
 	wideFrom    = 0.65
 	mergeBelow  = 0.3 // a panel with less than this share of the wanted area joins a neighbour
 	mergedLimit = 1.6
+	crumbBelow  = 0.1
 )
 
 // gather groups the facets of c to patches of about the wanted size: patch
@@ -166,8 +167,9 @@ func (g *gatherer) merge() {
 		best := mesh.None
 		var length float64
 		for _, b := range bs {
-			if b.length > length && g.sum[b.patch]+g.sum[p] < mergedLimit*g.want[b.patch] &&
-				g.mean[p].Dot(g.mean[b.patch]) >= cos*g.mean[p].Norm()*g.mean[b.patch].Norm() {
+			crumb := g.sum[p] < crumbBelow*g.want[p] // slivers, whose normals say nothing
+			if b.length > length && (crumb || g.sum[b.patch]+g.sum[p] < mergedLimit*g.want[b.patch] &&
+				g.mean[p].Dot(g.mean[b.patch]) >= cos*g.mean[p].Norm()*g.mean[b.patch].Norm()) {
 				best, length = b.patch, b.length
 			}
 		}

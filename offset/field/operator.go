@@ -52,6 +52,24 @@ func (p *panel) entry(x r3.Vector, own int) float64 {
 	return (v - p.length*k) * invFourPi
 }
 
+// meanEntry is what panel p puts on panel t in the mean over its tests, same
+// telling that they are one. From some way off the middle of the tests stands for them all.
+func (p *panel) meanEntry(t *panel, same bool) float64 {
+	if d := closeRange*p.radius + 3*t.radius; t.mid.Sub(p.at).Norm2() > d*d {
+		return p.pointEntry(t.mid)
+	}
+	var sum float64
+	for i := range t.tests {
+		c := &t.tests[i]
+		own := -1
+		if same {
+			own = c.piece
+		}
+		sum += c.weight * p.entry(c.at, own)
+	}
+	return sum
+}
+
 func (p *panel) pointEntry(x r3.Vector) float64 {
 	var v, k float64
 	for i := range p.points {
@@ -99,14 +117,9 @@ func (o *operator) nearEntries(l int32) {
 	}
 	e := make([]float32, 0, cols*int(nd.hi-nd.lo))
 	for i := nd.lo; i < nd.hi; i++ {
-		x := o.ps[i].at
 		for _, s := range o.t.near[l] {
 			for j := o.t.nodes[s].lo; j < o.t.nodes[s].hi; j++ {
-				own := -1
-				if i == j {
-					own = o.ps[i].own
-				}
-				v := o.ps[j].entry(x, own)
+				v := o.ps[j].meanEntry(&o.ps[i], i == j)
 				if i == j {
 					v += o.ps[j].length / 2
 				}
@@ -136,8 +149,15 @@ func (o *operator) expansions(l int32, r harmonic) {
 			m.addFar(p, r, s.weight, s.dipole.Mul(-o.ps[j].length))
 		}
 		o.out[j] = pack(m, p, sc)
-		r.regular(p, o.ps[j].at.Sub(nd.centre))
-		o.in[j] = pack(r, p, sc)
+		m.zero()
+		for _, c := range o.ps[j].tests {
+			r.regular(p, c.at.Sub(nd.centre))
+			for i := range m.re {
+				m.re[i] += c.weight * r.re[i]
+				m.im[i] += c.weight * r.im[i]
+			}
+		}
+		o.in[j] = pack(m, p, sc)
 	}
 }
 

@@ -119,7 +119,7 @@ func denseApply(ps []panel, x []float64) []float64 {
 		for j := range ps {
 			own := -1
 			if i == j {
-				own = ps[j].own
+				own = ps[j].tests[0].piece
 			}
 			var v, k float64
 			for n := range ps[j].pieces {

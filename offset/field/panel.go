@@ -25,8 +25,9 @@ type source struct {
 // panel is a patch of surface on which the flux is taken as constant.
 type panel struct {
 	pieces []piece
-	at     r3.Vector // the point at which the equation is met, inside piece own
-	own    int
+	at     r3.Vector // a point of the surface near its middle
+	tests  []check   // the places over which the equation is met in the mean; weights add up to 1
+	mid    r3.Vector // their mean
 	area   float64
 	radius float64 // greatest distance from at to a corner
 	length float64 // polarisation length, mm
@@ -50,9 +51,18 @@ func newPanel(pieces []piece) (panel, bool) {
 		return p, false
 	}
 	mid = mid.Mul(1 / p.area)
-	p.at, p.own = pieces[0].centroid(), 0
+	p.at = pieces[0].centroid()
+	p.tests = []check{{p.at, 1, 0}}
 	if len(pieces) > 1 {
-		p.at, p.own = innerPoint(pieces, mid, p.area)
+		var own int
+		p.at, own = innerPoint(pieces, mid, p.area)
+		p.tests = []check{{p.at, 1, own}}
+		if !flat(pieces, p.area) {
+			p.tests = middles(pieces, mostTests)
+		}
+	}
+	for _, t := range p.tests {
+		p.mid = p.mid.Add(t.at.Mul(t.weight))
 	}
 	for i := range pieces {
 		for _, v := range []r3.Vector{pieces[i].a, pieces[i].b, pieces[i].c} {
@@ -63,8 +73,25 @@ func newPanel(pieces []piece) (panel, bool) {
 	return p, true
 }
 
+// mostTests bounds the places over which a panel of many pieces meets its
+// equation. One place alone would make the flux of a bent or rough panel depend
+// on whether it sits on a ridge or in a groove.
+const mostTests = 5
+
+// flatFrom is the length of the area vector over the area from which a panel
+// counts as flat: normals within about 10 degrees.
+const flatFrom = 0.985
+
+func flat(pieces []piece, area float64) bool {
+	var v r3.Vector
+	for i := range pieces {
+		v = v.Add(pieces[i].areaVector())
+	}
+	return v.Norm() > flatFrom*area
+}
+
 // innerPoint returns a point inside one of the pieces, near the middle of them
-// all; slivers are passed over, since their normals say little.
+// all, and the piece; slivers are passed over, since their normals say little.
 func innerPoint(pieces []piece, mid r3.Vector, area float64) (r3.Vector, int) {
 	best, own, at := -1.0, 0, r3.Vector{}
 	least := 0.05 * area / float64(len(pieces))
@@ -79,6 +106,52 @@ func innerPoint(pieces []piece, mid r3.Vector, area float64) (r3.Vector, int) {
 		}
 	}
 	return at, own
+}
+
+// check is a place on a panel, its share of the panel's area and its piece.
+type check struct {
+	at     r3.Vector
+	weight float64
+	piece  int
+}
+
+// middles returns up to most places spread over the pieces: the pieces are
+// halved along their longest extent, and each group stands at the middle of its
+// largest piece.
+func middles(pieces []piece, most int) []check {
+	type part struct {
+		at    r3.Vector
+		area  float64
+		index int
+	}
+	ps := make([]part, 0, len(pieces))
+	var whole float64
+	for i := range pieces {
+		if a := pieces[i].areaVector().Norm(); a > 0 {
+			ps = append(ps, part{pieces[i].centroid(), a, i})
+			whole += a
+		}
+	}
+	var out []check
+	var split func(s []part, most int)
+	split = func(s []part, most int) {
+		if most > 1 && len(s) > 1 {
+			h := halve(len(s), func(i int) r3.Vector { return s[i].at }, func(i, j int) { s[i], s[j] = s[j], s[i] })
+			split(s[:h], most/2)
+			split(s[h:], most-most/2)
+			return
+		}
+		best, sum := 0, 0.0
+		for i := range s {
+			sum += s[i].area
+			if s[i].area > s[best].area || s[i].area == s[best].area && s[i].index < s[best].index {
+				best = i
+			}
+		}
+		out = append(out, check{s[best].at, sum / whole, s[best].index})
+	}
+	split(ps, most)
+	return out
 }
 
 // sources picks the points that stand for the pieces: seven each while they are

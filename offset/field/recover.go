@@ -185,8 +185,12 @@ func (s *surface) facets(fits []linear, parts int) (flux, area []float64) {
 			continue
 		}
 		a := s.c.FacetArea(f)
-		// The planes miss the mean of a bent patch a little: spread the rest evenly.
-		flux[s.c.parent[f]] += local[f] + (fits[p].mean*s.area[p]-sum[p])*a/s.area[p]
+		// The planes miss the mean of a bent patch a little: bring it back in proportion.
+		if l := &fits[p]; l.mean > 0 && sum[p] > 0 {
+			flux[s.c.parent[f]] += local[f] * (l.mean * s.area[p] / sum[p])
+		} else {
+			flux[s.c.parent[f]] += l.mean * a
+		}
 		area[s.c.parent[f]] += a
 	}
 	return flux, area

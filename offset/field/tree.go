@@ -140,7 +140,9 @@ func (nd *node) bound(ps []panel) {
 	nd.centre = lo.Add(hi).Mul(0.5)
 	each(func(v r3.Vector) { nd.reach = math.Max(nd.reach, v.Sub(nd.centre).Norm()) })
 	for i := range ps {
-		nd.targets = math.Max(nd.targets, ps[i].at.Sub(nd.centre).Norm())
+		for _, c := range ps[i].tests {
+			nd.targets = math.Max(nd.targets, c.at.Sub(nd.centre).Norm())
+		}
 	}
 }
 

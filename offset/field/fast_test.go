@@ -1,0 +1,75 @@
+package field
+
+import (
+	"math"
+	"testing"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/solid"
+)
+
+// The table of Fast's errors against Solve.
+func TestFastAgainstFull(t *testing.T) {
+	box, err := Refine(t.Context(), solid.Box(r3.Vector{}, r3.Vector{X: 20, Y: 10, Z: 5}), Options{MaxPanels: 4000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name string
+		m    *mesh.Mesh
+		most float64
+	}{
+		{"box", box, 0.12},
+		{"ellipsoid", ellipsoid(30, 20, 10, 5), 0.02},
+		{"smooth bracket", solid.SmoothBracket(2), 0.1},
+	} {
+		full := solved(t, c.m, Options{MaxPanels: 6000})
+		fast, err := Fast(t.Context(), c.m, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		gap := gapTo(c.m, fast.PerFacet, full.PerFacet)
+		t.Logf("%s: %d facets, %d and %d panels, mean gap %.3f, estimates %.3f and %.3f; full %+v", c.name, len(c.m.Facets), full.Panels, fast.Panels, gap, full.ErrorEstimate, fast.ErrorEstimate, full.Spread(c.m))
+		if gap > c.most {
+			t.Errorf("%s: mean gap %v, want at most %v", c.name, gap, c.most)
+		}
+	}
+}
+
+// Tips stand high and crotches low on an organic part.
+func TestTipsHighCrotchesLow(t *testing.T) {
+	m := solid.Merge(solid.Icosphere(1, 3), solid.Shift(solid.Icosphere(1, 3), r3.Vector{X: 2.2}))
+	r, err := Fast(t.Context(), m, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tip, crotch := fluxAt(m, r, r3.Vector{X: -1}), fluxAt(m, r, r3.Vector{X: 1})
+	if tip < 10*crotch {
+		t.Errorf("flux at the outer pole %v, in the gap %v: want ten times less there", tip, crotch)
+	}
+}
+
+func TestBoundsHoldTheChosen(t *testing.T) {
+	m := ellipsoid(3, 2, 1, 3)
+	b, r, err := BoundsOf(t.Context(), m, Options{AsMeshed: true, PolarisationMM: 0.5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !(b.Primary.Min < b.Chosen.Min && b.Chosen.Min < 1 && b.Primary.Max > b.Chosen.Max && b.Chosen.Max > 1) {
+		t.Errorf("bounds = %+v: want the chosen between primary and uniform", b)
+	}
+	// Median and shares are ordered, and the extremes are the facets' own.
+	s := r.Spread(m)
+	for _, p := range [][2]float64{{s.Min, s.P01}, {s.P01, s.P05}, {s.P05, s.Median}, {s.Median, s.P95}, {s.P95, s.P99}, {s.P99, s.Max}} {
+		if p[0] > p[1] {
+			t.Errorf("spread is not ordered: %+v", s)
+		}
+	}
+	// Nothing left: the least exposed facet sets the depth; some left: less.
+	all, some := r.Reached(m, 0.1, 0), r.Reached(m, 0.1, 0.05)
+	if math.Abs(all*s.Min-0.1) > 1e-12 || some >= all || math.Abs(some*s.P05-0.1) > 0.002 {
+		t.Errorf("depth at factor 1 = %v for all, %v with 5 %% left; spread %+v", all, some, s)
+	}
+}
