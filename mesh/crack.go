@@ -26,9 +26,11 @@ const (
 	// fits closely is closed first and is no candidate for wider cracks any more.
 	crackStep = 4
 
-	// Work allowed per open edge before a round is given up, in points looked
-	// at: a sound cracked surface needs some tens.
-	crackWork = 2000
+	// Work allowed before cracks are given up, in points and cells looked at:
+	// a cracked surface needs some tens an open edge, a heap of loose facets
+	// would need the square of its size.
+	crackWork     = 100
+	crackWorkBase = 1 << 20
 )
 
 // rounding returns the spacing of float32 numbers at the largest coordinate,
@@ -60,10 +62,17 @@ func (b *builder) closeCracks() (any bool) {
 	for tol := noise; b.topo.OpenEdges > 0; tol = min(tol*crackStep, widest) {
 		b.rep.WeldTolMM = tol
 		for range 3 { // a joint may bring further vertices onto edges
-			changed := b.joinVertices(tol, noise)
-			changed = b.splitAtVertices(tol, widest, noise) || changed
-			any = any || changed
-			if !changed || b.topo.OpenEdges == 0 {
+			joined, hopeless := b.joinVertices(tol, noise)
+			any = any || joined
+			if hopeless {
+				return any
+			}
+			split, hopeless := b.splitAtVertices(tol, widest, noise)
+			any = any || split
+			if hopeless {
+				return any
+			}
+			if !joined && !split || b.topo.OpenEdges == 0 {
 				break
 			}
 		}
@@ -118,14 +127,14 @@ func newVertexPair(at []r3.Vector, i, j int) vertexPair {
 }
 
 // joinVertices joins vertices of open edges within tol, and tells whether it
-// did. The choice depends on where the points lie and not on their numbers:
+// did, and whether the search had to be given up. The choice depends on where the points lie and not on their numbers:
 // the closest pair first, and the point that comes first by x, y and z stays.
-func (b *builder) joinVertices(tol, noise float64) bool {
+func (b *builder) joinVertices(tol, noise float64) (joined, hopeless bool) {
 	m := b.m
 	ends := m.endsOf(b.openHalves())
 	at := m.positions(ends)
 	limit := m.jointLimits(ends, tol, noise)
-	grid := newPointGrid(at, tol)
+	grid := newPointGrid(at, 8*tol) // a box of 2 tol then touches two cells on average
 	t := r3.Vector{X: tol, Y: tol, Z: tol}
 	var pairs []vertexPair
 	for i, p := range at {
@@ -134,11 +143,11 @@ func (b *builder) joinVertices(tol, noise float64) bool {
 				pairs = append(pairs, newVertexPair(at, i, int(j)))
 			}
 		})
-		if grid.tests > crackWork*len(ends) {
-			return false
+		if grid.tests > crackWorkBase+crackWork*len(ends) {
+			return false, true
 		}
 	}
-	return b.join(MendCrack, ends, at, limit, pairs)
+	return b.join(MendCrack, ends, at, limit, pairs), false
 }
 
 // jointLimits returns, for every vertex of the list, how far it may be joined.
@@ -239,14 +248,15 @@ func (b *builder) join(kind MendKind, ends []int32, at []r3.Vector, limit []floa
 }
 
 // splitAtVertices puts vertices of open edges into the open edges that they
-// lie on within tol, and tells whether it did. A vertex so close to an end of
+// lie on within tol, and tells whether it did, and whether the search had to
+// be given up. A vertex so close to an end of
 // the edge that a wider round may yet join the two is left to that round: a
 // crack that runs along its own edge looks the same.
-func (b *builder) splitAtVertices(tol, widest, noise float64) bool {
+func (b *builder) splitAtVertices(tol, widest, noise float64) (split, hopeless bool) {
 	m := b.m
 	open := b.openHalves()
 	if len(open) == 0 {
-		return false
+		return false, false
 	}
 	ends := m.endsOf(open)
 	at := m.positions(ends)
@@ -284,18 +294,18 @@ func (b *builder) splitAtVertices(tol, widest, noise float64) bool {
 			})
 		}
 		in = in[:had+len(dedupe(in[had:]))]
-		if grid.tests > crackWork*len(open) {
-			return false
+		if grid.tests > crackWorkBase+crackWork*len(open) {
+			return false, true
 		}
 	}
 	if len(in) == 0 {
-		return false
+		return false, false
 	}
 	b.rep.note(MendTJunction, len(in), m.Vertices[in[0].vertex], move)
 	b.insertPoints(in)
 	b.dropFolded()
 	b.topo = m.Topology()
-	return true
+	return true, false
 }
 
 // dedupe leaves each vertex once in the points of one half-edge.

@@ -55,7 +55,7 @@ func (g *pointGrid) cellOf(p r3.Vector) [3]int32 {
 }
 
 func (g *pointGrid) index(d float64) int32 {
-	return int32(math.Max(-2, math.Min(gridCells+2, math.Floor(d/g.cell))))
+	return int32(max(-2, min(gridCells+2, math.Floor(d/g.cell))))
 }
 
 func (g *pointGrid) bucket(c [3]int32) uint64 {

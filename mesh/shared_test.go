@@ -87,10 +87,10 @@ var mendedMeshes = []realMesh{
 	{"voronoi-beam-lattice.stl", 61968 - 2*266, 910, 25626.8, map[mesh.MendKind]int{
 		mesh.MendInnerWall: 532, mesh.MendTouchEdge: 419, mesh.MendTouchPoint: 1269,
 	}},
-	// Two rods whose ends are closed by a cap of their own and by the neighbour's
-	// end as well: the caps, of six facets each, have metal on both sides. The
-	// manifest's 966.172 leaves the missing second caps out of the volume; the
-	// space under them adds 6.334.
+	// Two rods drawn against the cap of another rod without caps of their own:
+	// the caps, of six facets each, have metal on both sides. The manifest's
+	// 966.172 is that of a surface that is not closed; admesh 0.98 finds
+	// 972.50592 on the mesh written out.
 	{"exporter-24-shells.stl", 2000 - 12, 24, 972.5059, map[mesh.MendKind]int{mesh.MendInnerWall: 12}},
 	{"bad-inside-out.stl", 256, 1, 2606.29, map[mesh.MendKind]int{mesh.MendFolded: 4, mesh.MendShortEdge: 2, mesh.MendInverted: 1}},
 	{"bad-flip-third.stl", 256, 1, 2606.29, map[mesh.MendKind]int{mesh.MendFolded: 4, mesh.MendShortEdge: 2, mesh.MendWinding: 86}},
