@@ -179,7 +179,7 @@ func (s *surface) deepen(ctx context.Context, q []float64, mean, length float64,
 		}
 	}
 	for p := range q {
-		if deep[p] && !done[p] {
+		if deep[p] && (!done[p] || q[p] < 1e-12*mean) {
 			q[p] = 0
 		}
 	}

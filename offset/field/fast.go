@@ -19,7 +19,7 @@ import (
 // voxel-born facets, 6 %.
 func Fast(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 	if opt.MaxPanels <= 0 {
-		opt.MaxPanels = 2000
+		opt.MaxPanels = max(2000, min(10000, len(m.Facets)/50))
 	}
 	if opt.Degree <= 0 {
 		opt.Degree = 6

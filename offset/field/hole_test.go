@@ -113,6 +113,57 @@ func TestBlindHoleOnCoarseFacets(t *testing.T) {
 	}
 }
 
+// Polarisation lets current reach deeper: along the wall of a bore with R/L = 1
+// the flux falls by exp(-1.2558 z/R), not exp(-2.4048 z/R): references 6.5.
+func TestPolarisedHoleDecay(t *testing.T) {
+	m := holePlate(4, 9, 44)
+	r := solved(t, m, Options{AsMeshed: true, PolarisationMM: 1})
+	// Least squares of the logarithm over the wall from 1 to 2.8 radii: beyond the
+	// mouth's faster modes, short of the bottom's reflection.
+	var n, sz, sq, szz, szq float64
+	for f := range m.Facets {
+		x, y, z := m.Triangle(f)
+		p := x.Add(y).Add(z).Mul(1. / 3)
+		if math.Hypot(p.X, p.Y) < 1.001 && p.Z < -1 && p.Z > -2.8 {
+			q := math.Log(r.PerFacet[f])
+			n, sz, sq, szz, szq = n+1, sz+p.Z, sq+q, szz+p.Z*p.Z, szq+p.Z*q
+		}
+	}
+	got := (n*szq - sz*sq) / (n*szz - sz*sz)
+	within(t, "decay along a polarised bore", got, boreDecay(1), 0.03)
+}
+
+// A surface that is long and fine beside coarse, as voxel-born slivers are, is cut in few passes.
+func TestCuttingSliversEnds(t *testing.T) {
+	m := solid.Cylinder(0.05, 40, 24) // long thin facets, fans at the ends
+	fine, err := Refine(t.Context(), m, Options{MaxPanels: 3000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Strips 0.013 wide must be cut to lengths of about 0.1: 48 x 400 of them and what closes them up.
+	if n := len(fine.Facets); n < 19000 || n > 60000 {
+		t.Errorf("%d facets, want about 30000", n)
+	}
+	opt := Options{MaxPanels: 3000}
+	if err := opt.fill(); err != nil {
+		t.Fatal(err)
+	}
+	if s, err := newPanels(t.Context(), m, &opt); err != nil || s.n > 3300 {
+		t.Errorf("%d panels for a budget of 3000, error %v", s.n, err)
+	}
+	if !fine.Topology().Closed() {
+		t.Error("the cut surface is not closed")
+	}
+	if a, b := fine.Area(), m.Area(); math.Abs(a/b-1) > 1e-9 {
+		t.Errorf("area %v after cutting, %v before", a, b)
+	}
+	for f := range fine.Facets {
+		if fine.FacetArea(f) > 0 && fine.FacetNormal(f).Dot(m.FacetNormal(int(fine.Source[f]))) < 1-1e-9 {
+			t.Fatalf("facet %d does not lie in its parent's plane", f)
+		}
+	}
+}
+
 // Decay constants, references 6.5.
 func TestDecayConstants(t *testing.T) {
 	for _, c := range []struct{ ratio, bore, slot float64 }{

@@ -209,10 +209,33 @@ func (s *surface) vertices(fits []linear, n int, strip float64) []float64 {
 			out[v] = s.stripMean(in, fits, int32(v), strip)
 			continue
 		}
-		around = s.around(in, int32(v), around[:0])
+		if around = s.around(in, int32(v), around[:0]); len(around) == 0 {
+			out[v] = s.nearby(in, fits, int32(v))
+			continue
+		}
 		out[v] = s.vertex(fits, around, at)
 	}
 	return out
+}
+
+// nearby is the mean over the patches one facet further, for a vertex among facets of no area.
+func (s *surface) nearby(in *mesh.Incidence, fits []linear, v int32) float64 {
+	var sum, area float64
+	for _, h := range in.Of(v) {
+		for _, w := range s.c.Facets[h/3] {
+			for _, g := range in.Of(w) {
+				if p := s.patch[g/3]; p != mesh.None {
+					a := s.c.FacetArea(int(g / 3))
+					sum += a * fits[p].mean
+					area += a
+				}
+			}
+		}
+	}
+	if area == 0 {
+		return 0
+	}
+	return sum / area
 }
 
 // vertex returns the flux at a place among patches: the mean of the patches'
@@ -238,7 +261,12 @@ func (s *surface) vertex(fits []linear, around []int32, at r3.Vector) float64 {
 		return planes
 	}
 	through := means/weight + gradient.Dot(centre)/(weight*weight)
-	return math.Max(0, 0.5*(planes+through))
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, p := range around {
+		lo, hi = math.Min(lo, fits[p].lo), math.Max(hi, fits[p].hi)
+	}
+	e := 0.5 * (hi - lo)
+	return math.Max(math.Max(0, lo-e), math.Min(hi+e, 0.5*(planes+through)))
 }
 
 func (s *surface) sharpVertices(n int) []bool {
@@ -289,7 +317,7 @@ func (s *surface) stripMean(in *mesh.Incidence, fits []linear, v int32, strip fl
 		}
 	}
 	if area == 0 {
-		return 0
+		return s.nearby(in, fits, v)
 	}
 	return sum / area
 }
