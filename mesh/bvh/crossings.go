@@ -86,7 +86,7 @@ func (s *search) measure(ctx context.Context, workers int) error {
 			a, b, c := s.t.corners(int32(i))
 			ab, ac := b.Sub(a), c.Sub(a)
 			// Far above the rounding of the cross product there is no need to ask exactly.
-			if ab.Cross(ac).Norm2() < 1e-24*ab.Norm2()*ac.Norm2() || ab.Norm2() < 1e-100 {
+			if ab.Cross(ac).Norm2() <= 1e-24*ab.Norm2()*ac.Norm2() || ab.Norm2() < 1e-100 {
 				s.flat[i] = exact.Collinear(a, b, c)
 			}
 			if s.flat[i] {

@@ -243,3 +243,17 @@ func TestCrossingsLimitWorkersAndMarks(t *testing.T) {
 		t.Errorf("cancelled: %v", err)
 	}
 }
+
+// A facet whose first and last corners coincide has no area by any measure and
+// must not reach the predicates, which hold for facets that span a plane.
+func TestFacetWithEqualCornersIsFlat(t *testing.T) {
+	v := func(x, y, z float64) r3.Vector { return r3.Vector{X: x, Y: y, Z: z} }
+	m := &mesh.Mesh{
+		Vertices: []r3.Vector{v(0, 0, 0), v(1, 0, 0), v(0, 0, 0), v(0, 1, 0), v(0, 0, 1)},
+		Facets:   [][3]int32{{0, 1, 2}, {0, 1, 3}, {2, 3, 4}},
+	}
+	c, err := New(m, 1).SelfCrossings(context.Background(), CrossingOptions{})
+	if err != nil || c.NoArea != 1 {
+		t.Fatalf("flat facets %d, error %v; want 1 and none", c.NoArea, err)
+	}
+}
