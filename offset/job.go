@@ -22,8 +22,9 @@ type Job struct {
 	// FixedUM gives allowances in um by skin in place of the computed ones.
 	FixedUM map[region.Skin]float64
 
-	NoVerify bool // leave the proof out
-	Workers  int  // goroutines, 0 for one a processor; the result does not depend on it
+	Field    FieldModel // how the bath's current distribution is found
+	NoVerify bool       // leave the proof out
+	Workers  int        // goroutines, 0 for one a processor; the result does not depend on it
 
 	// Progress is told the stage and how far the whole is, 0 to 1; it may be nil.
 	Progress func(stage string, share float64)
@@ -37,6 +38,8 @@ type Planned struct {
 	BuildDir r3.Vector // unit length
 	Sorting  *region.Sorting
 	Plan     *removal.Plan
+
+	Exposed *Exposed // the bath's field; nil when every place is exposed alike
 
 	// FacetMM is the allowance of every facet of Nominal, mm, before the slope rule.
 	FacetMM []float64

@@ -29,7 +29,7 @@ func Plan(ctx context.Context, p *part.Part, job Job) (*Planned, error) {
 	if err := pl.classify(job); err != nil {
 		return nil, err
 	}
-	if err := pl.planBath(job); err != nil {
+	if err := pl.planBath(ctx, job); err != nil {
 		return nil, err
 	}
 	return pl, ctx.Err()
@@ -97,7 +97,14 @@ func (pl *Planned) fromBuildDir(f int) s1.Angle {
 	return s1.Angle(math.Atan2(n.Cross(pl.BuildDir).Norm(), n.Dot(pl.BuildDir)))
 }
 
-func (pl *Planned) planBath(job Job) error {
+func (pl *Planned) planBath(ctx context.Context, job Job) error {
+	var exposure map[region.Skin]removal.Factor
+	if job.Field != FieldNone {
+		var err error
+		if exposure, err = pl.expose(ctx, job); err != nil {
+			return err
+		}
+	}
 	m := pl.Nominal
 	var h removal.Histogram
 	theta := make([]s1.Angle, len(m.Facets))
@@ -108,7 +115,7 @@ func (pl *Planned) planBath(job Job) error {
 	lo, hi := m.Bounds()
 	d := hi.Sub(lo)
 	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: m.Volume()},
-		removal.Options{FixedUM: job.FixedUM})
+		removal.Options{FixedUM: job.FixedUM, Exposure: exposure})
 	if err != nil {
 		return err
 	}
@@ -122,8 +129,8 @@ func (pl *Planned) planBath(job Job) error {
 	}
 	for f, skin := range pl.Sorting.Skin {
 		pl.FacetMM[f] = flat[skin]
-		if plan.Continuous() {
-			pl.FacetMM[f] = plan.At(skin, theta[f]).AllowanceUM / umPerMM
+		if plan.Continuous() || pl.Exposed != nil {
+			pl.FacetMM[f] = pl.facetPlace(f, theta[f]).AllowanceUM / umPerMM
 		}
 	}
 	return nil

@@ -23,6 +23,13 @@ func ComposePlan(command, version string, pl *offset.Planned) *Document {
 		Skins: make([]Skin, 0, len(pl.Plan.Skins)), Bath: composeBath(pl.Plan),
 		Findings: Findings(pl.Findings), Cautions: Cautions,
 	}
+	if e := pl.Exposed; e != nil {
+		d.Field = &Field{
+			Model: string(e.Model), WagnerLengthMM: Number(e.PolarisationMM), Panels: e.Field.Panels, CapacitanceMM: Number(e.Field.CapacitanceMM),
+			Factor: Range{Number(e.Spread.Min), 1, Number(e.Spread.Max)}, P05: Number(e.Spread.P05), P95: Number(e.Spread.P95),
+			ErrorEstimate: Number(e.Field.ErrorEstimate), UnreachedMM2: Number(e.UnreachedMM2),
+		}
+	}
 	for _, s := range pl.Plan.Skins {
 		d.Skins = append(d.Skins, composeSkin(s))
 	}

@@ -183,8 +183,11 @@ type Field struct {
 	WagnerLengthMM Number `json:"wagner_length_mm"`
 	Panels         int    `json:"panels"`
 	CapacitanceMM  Number `json:"capacitance_mm"`
-	Factor         Range  `json:"factor"`
+	Factor         Range  `json:"factor"` // flux over the part's mean flux
+	P05            Number `json:"factor_p05"`
+	P95            Number `json:"factor_p95"`
 	ErrorEstimate  Number `json:"error_estimate"`
+	UnreachedMM2   Number `json:"unreached_mm2"`
 }
 
 // Direction is one ranked build direction.

@@ -17,6 +17,7 @@ func (d *Document) WriteText(w io.Writer) error {
 	t.input(d)
 	t.skins(d)
 	t.bath(d)
+	t.field(d)
 	t.output(d)
 	if d.Planning != nil && t.err == nil {
 		t.err = d.Planning.WriteText(w)
@@ -95,6 +96,16 @@ func (t *textWriter) bath(d *Document) {
 	}
 	t.row("bath", "%s; %s g come off", s, sig(float64(b.MassRemovedG), 3))
 	t.row("stock", "%s g added", sig(float64(b.MassAddedG), 3))
+}
+
+func (t *textWriter) field(d *Document) {
+	f := d.Field
+	if f == nil {
+		return
+	}
+	t.row("field", "%s model, polarisation length %s mm: 90 %% of the area get %s to %s of the mean current, extremes %s and %s; factors good to about %s %%; %s mm2 not reached",
+		f.Model, sig(float64(f.WagnerLengthMM), 3), sig(float64(f.P05), 2), sig(float64(f.P95), 3), sig(float64(f.Factor.Min), 2), sig(float64(f.Factor.Max), 3),
+		sig(100*float64(f.ErrorEstimate), 2), sig(float64(f.UnreachedMM2), 3))
 }
 
 func (t *textWriter) output(d *Document) {

@@ -27,6 +27,7 @@ type partFlags struct {
 	allowance string
 	json      string
 	failOn    string
+	field     string
 	force     bool
 }
 
@@ -37,6 +38,7 @@ func (p *partFlags) add(cmd *cobra.Command) {
 	f.StringVar(&p.units, "units", "", "unit of the file's numbers: mm, cm, m, inch or um (default: what the file states, mm for STL)")
 	f.Float64Var(&p.weldTolMM, "weld-tol-mm", 0, "widest crack to close, mm (0: by the part's size and precision)")
 	f.StringVar(&p.allowance, "allowance-um", "", "fixed allowance in um in place of the computed one: `150`, or upskin=60,vertical=80,downskin=150")
+	f.StringVar(&p.field, "field", "none", "where the bath's current goes: none (all places alike), fast, or full")
 	f.StringVar(&p.json, "json", "", "write the report as JSON to `FILE`, or - for standard output and nothing else there")
 	f.StringVar(&p.failOn, "fail-on", "error", "least severity that ends with exit code 1: info, warning, error or never")
 	f.BoolVar(&p.force, "force", false, "replace existing output files (never an input)")
@@ -58,7 +60,11 @@ func (a *app) job(p *partFlags) (offset.Job, error) {
 	if err != nil {
 		return j, usage(err)
 	}
-	return offset.Job{Recipe: rec, BuildDir: dir, FixedUM: fixed, Workers: a.workers}, nil
+	model, err := offset.ParseFieldModel(p.field)
+	if err != nil {
+		return j, usage(fmt.Errorf("--field: %w", err))
+	}
+	return offset.Job{Recipe: rec, BuildDir: dir, FixedUM: fixed, Field: model, Workers: a.workers}, nil
 }
 
 // readPart reads the part named on the command line; - is standard input.

@@ -9,6 +9,8 @@ type Bath struct {
 	Efficiency            Quantity `json:"efficiency,omitzero" spec:"- >0 <=1 ?" jsonschema:"share of the charge that dissolves metal, 0 to 1"`
 	VoltageV              Quantity `json:"voltage_v,omitzero" spec:"V >0 <=1000 ?" jsonschema:"voltage at the supply"`
 
+	PolarisationMM Quantity `json:"polarisation_mm,omitzero" spec:"mm >=0 <=100000 =10" jsonschema:"polarisation length of the bath and its film, for field runs: 0 the least even current, large values an even one"`
+
 	VolumeL     Quantity `json:"volume_l,omitzero" spec:"l >0 <=1000000 ?" jsonschema:"bath volume"`
 	LifeGPerL   Quantity `json:"life_g_per_l,omitzero" spec:"g/l >0 <=1000 ?" jsonschema:"dissolved metal at which the bath is spent"`
 	LoadedGPerL Quantity `json:"loaded_g_per_l,omitzero" spec:"g/l >=0 <=1000 =0" jsonschema:"metal already dissolved in the bath"`

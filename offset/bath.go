@@ -1,0 +1,164 @@
+package offset
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+
+	"github.com/golang/geo/s1"
+
+	"skinstock/mesh/finding"
+	"skinstock/offset/field"
+	"skinstock/offset/removal"
+	"skinstock/region"
+)
+
+// FieldModel says how the bath's current distribution is found.
+type FieldModel string
+
+// Field models.
+const (
+	FieldNone FieldModel = ""     // every place is exposed alike
+	FieldFast FieldModel = "fast" // few panels: lobes, tips, crotches; tenths of a second to seconds
+	FieldFull FieldModel = "full" // panels graded to edges and holes
+)
+
+// ParseFieldModel reads none, fast or full.
+func ParseFieldModel(s string) (FieldModel, error) {
+	switch s {
+	case "none":
+		return FieldNone, nil
+	case string(FieldFast), string(FieldFull):
+		return FieldModel(s), nil
+	}
+	return FieldNone, fmt.Errorf("%q is no field model: use none, fast or full", s)
+}
+
+// fieldLeftShare is the share of each skin's reached area, the least exposed of
+// it, that does not set the bath time but is left to the findings: single
+// facets in crotches would otherwise set it for the whole part.
+const fieldLeftShare = 0.05
+
+// Exposed is the current distribution over the nominal part.
+type Exposed struct {
+	Model          FieldModel
+	PolarisationMM float64
+	Field          *field.Result
+	Spread         field.Spread
+	UnreachedMM2   float64 // area below the recipe's shielded_fail: it sets no time
+}
+
+// expose solves the bath's field around the nominal part and returns the local
+// factors of its skins. A part whose facets are too coarse to carry a factor is
+// refined first, in its own planes.
+func (pl *Planned) expose(ctx context.Context, job Job) (map[region.Skin]removal.Factor, error) {
+	rec := job.Recipe
+	opt := field.Options{
+		PolarisationMM: rec.Bath.PolarisationMM.Value,
+		Workers:        job.Workers,
+		Progress:       func(done float64) { job.progress("field", 0.12+0.08*done) },
+	}
+	solve := field.Solve
+	if job.Field == FieldFast {
+		solve = field.Fast
+	}
+	if err := pl.refine(ctx, job, opt); err != nil {
+		return nil, err
+	}
+	res, err := solve(ctx, pl.Nominal, opt)
+	if err != nil {
+		return nil, fmt.Errorf("bath field: %w", err)
+	}
+	pl.Exposed = &Exposed{Model: job.Field, PolarisationMM: opt.PolarisationMM, Field: res, Spread: res.Spread(pl.Nominal)}
+	factors := pl.skinFactors(rec.Screen.ShieldedFail.Value)
+	pl.noteUnreached(rec.Screen.ShieldedFail.Value)
+	return factors, nil
+}
+
+// refine replaces the nominal part by one of finer facets where the field asks
+// for them.
+func (pl *Planned) refine(ctx context.Context, job Job, opt field.Options) error {
+	m, err := field.Refine(ctx, pl.Nominal, opt)
+	if err != nil {
+		return fmt.Errorf("refining for the bath field: %w", err)
+	}
+	if len(m.Facets) == len(pl.Nominal.Facets) {
+		return nil
+	}
+	pl.Findings = append(pl.Findings, finding.Finding{
+		Code: "refined", Severity: finding.Info, Count: len(m.Facets) - len(pl.Nominal.Facets),
+		Message: fmt.Sprintf("%d facets were cut into %d, in their own planes, to carry the bath's local exposure", len(pl.Nominal.Facets), len(m.Facets)),
+	})
+	pl.Nominal, pl.Topo = m, m.Topology()
+	return pl.classify(job)
+}
+
+// skinFactors returns the exposure of each skin: the mean over its area, and
+// the least over the reached area but for the share that is left to findings.
+func (pl *Planned) skinFactors(reached float64) map[region.Skin]removal.Factor {
+	type place struct{ f, area float64 }
+	by := map[region.Skin][]place{}
+	for f, skin := range pl.Sorting.Skin {
+		by[skin] = append(by[skin], place{pl.Exposed.Field.PerFacet[f], pl.Nominal.FacetArea(f)})
+	}
+	out := map[region.Skin]removal.Factor{}
+	for skin, ps := range by {
+		sort.Slice(ps, func(i, j int) bool { return ps[i].f < ps[j].f })
+		var all, sum, treated float64
+		for _, p := range ps {
+			all += p.area
+			sum += p.f * p.area
+			if p.f >= reached {
+				treated += p.area
+			}
+		}
+		least, left := 0.0, fieldLeftShare*treated
+		for _, p := range ps {
+			if p.f < reached {
+				continue
+			}
+			least = p.f
+			if left -= p.area; left < 0 {
+				break
+			}
+		}
+		if least > 0 {
+			out[skin] = removal.Factor{Least: least, Mean: math.Max(sum/all, least)}
+		}
+	}
+	return out
+}
+
+// noteUnreached reports the area that the current hardly reaches.
+func (pl *Planned) noteUnreached(reached float64) {
+	worst, at, n := math.Inf(1), 0, 0
+	for f, v := range pl.Exposed.Field.PerFacet {
+		if v < reached {
+			n++
+			pl.Exposed.UnreachedMM2 += pl.Nominal.FacetArea(f)
+			if v < worst {
+				worst, at = v, f
+			}
+		}
+	}
+	if n == 0 {
+		return
+	}
+	place := facetCentre(pl.Nominal, at)
+	pl.Findings = append(pl.Findings, finding.Finding{
+		Code: "field_unreached", Severity: finding.Warning, At: &place, Count: n, SizeMM: math.Sqrt(pl.Exposed.UnreachedMM2),
+		Message: fmt.Sprintf("%.3g mm2 get less than %.0f %% of the mean current, the least %.2g %%: they stay rough and near their printed size",
+			pl.Exposed.UnreachedMM2, 100*reached, 100*worst),
+		Remedy: "open the hollow, use an inner cathode, or leave these faces out of what must be smooth",
+	})
+}
+
+// facetPlace is the plan for facet f, with its own exposure where the field is known.
+func (pl *Planned) facetPlace(f int, theta s1.Angle) removal.Place {
+	skin := pl.Sorting.Skin[f]
+	if pl.Exposed == nil {
+		return pl.Plan.At(skin, theta)
+	}
+	return pl.Plan.AtExposed(skin, theta, pl.Exposed.Field.PerFacet[f])
+}

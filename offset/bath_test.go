@@ -1,0 +1,101 @@
+package offset_test
+
+import (
+	"bytes"
+	"context"
+	"math"
+	"testing"
+
+	"github.com/golang/geo/r3"
+	"github.com/stretchr/testify/require"
+
+	"skinstock/mesh"
+	"skinstock/mesh/part"
+	"skinstock/mesh/solid"
+	"skinstock/mesh/stl"
+	"skinstock/offset"
+	"skinstock/offset/recipe"
+)
+
+// partOf reads a mesh as a part, by way of the bytes of its STL file.
+func partOf(t testing.TB, m *mesh.Mesh) *part.Part {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, stl.WriteBinary(&b, m, "test part"))
+	p, err := part.Read("test.stl", &b, int64(b.Len()), part.Options{})
+	require.NoError(t, err)
+	return p
+}
+
+// withPolarisation is the default recipe with another polarisation length, mm.
+func withPolarisation(t testing.TB, mm float64) *recipe.Recipe {
+	t.Helper()
+	r, err := recipe.Load(recipe.Default)
+	require.NoError(t, err)
+	c, ok := r.With("bath.polarisation_mm", mm)
+	require.True(t, ok)
+	require.NoError(t, c.Validate())
+	return c
+}
+
+// A sphere gets the same current everywhere, so a field run changes nothing:
+// the plan is that of equal exposure up to the model's error.
+func TestSphereIsExposedAlike(t *testing.T) {
+	p := partOf(t, solid.Icosphere(10, 4))
+	job := offset.Job{Recipe: withPolarisation(t, 0), BuildDir: r3.Vector{Z: 1}}
+	even, err := offset.Plan(context.Background(), p, job)
+	require.NoError(t, err)
+	job.Field = offset.FieldFast
+	got, err := offset.Plan(context.Background(), p, job)
+	require.NoError(t, err)
+	// Facets scatter by 1 % between panels; the time follows the least exposed.
+	require.InEpsilon(t, even.Plan.TimeMin, got.Plan.TimeMin, 0.03)
+	require.InEpsilon(t, 10, got.Exposed.Field.CapacitanceMM, 0.01) // radius: references.md 6.1
+	require.Zero(t, got.Exposed.UnreachedMM2)
+}
+
+// Mean current of the faces of a box 4 x 2 x 1 over that of the whole box, by
+// boundary elements of another kind (references.md 6.1, box_capacitance):
+// 0.8618 on the largest, 1.1086, 1.3358 on the smallest faces, good to 5e-4. A box
+// of 12 facets is refined to carry them.
+func TestBoxFacesTakeTheirShare(t *testing.T) {
+	p := partOf(t, solid.Box(r3.Vector{}, r3.Vector{X: 20, Y: 10, Z: 5}))
+	job := offset.Job{Recipe: withPolarisation(t, 0), BuildDir: r3.Vector{Z: 1}, Field: offset.FieldFull}
+	pl, err := offset.Plan(context.Background(), p, job)
+	require.NoError(t, err)
+	require.Greater(t, len(pl.Nominal.Facets), 1000)
+	require.InEpsilon(t, 1000, pl.Nominal.Volume(), 1e-9, "refining stays in the planes")
+	var sum, area [3]float64
+	for f := range pl.Nominal.Facets {
+		n, a := pl.Nominal.FacetNormal(f), pl.Nominal.FacetArea(f)
+		for k, c := range []float64{n.Z, n.Y, n.X} {
+			if math.Abs(c) > 0.5 {
+				sum[k] += pl.Exposed.Field.PerFacet[f] * a
+				area[k] += a
+			}
+		}
+	}
+	for k, want := range []float64{0.8618, 1.1086, 1.3358} {
+		require.InEpsilon(t, want, sum[k]/area[k], 0.02)
+	}
+	require.InEpsilon(t, 5*1.45316, pl.Exposed.Field.CapacitanceMM, 0.003)
+	// More current takes more metal, so an end face is printed prouder than a large one.
+	var end, large float64
+	for f := range pl.Nominal.Facets {
+		switch n := pl.Nominal.FacetNormal(f); {
+		case n.X > 0.5:
+			end = math.Max(end, pl.FacetMM[f])
+		case n.Y > 0.5:
+			large = math.Max(large, pl.FacetMM[f])
+		}
+	}
+	require.Greater(t, end, large)
+}
+
+func TestParseFieldModel(t *testing.T) {
+	m, err := offset.ParseFieldModel("none")
+	require.NoError(t, err)
+	require.Equal(t, offset.FieldNone, m)
+	_, err = offset.ParseFieldModel("exact")
+	require.ErrorContains(t, err, "none, fast or full")
+}
