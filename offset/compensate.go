@@ -7,7 +7,6 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
-	"github.com/golang/geo/s1"
 
 	"skinstock/mesh"
 	"skinstock/mesh/arrange"
@@ -31,7 +30,12 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 		return nil, err
 	}
 	res := &Result{Planned: pl}
-	job.progress("growing", 0.2)
+	if job.Field == FieldFull {
+		if err := pl.closeLoop(ctx, job); err != nil {
+			return nil, err
+		}
+	}
+	job.progress("growing", 0.4)
 	out, err := res.growNominal(ctx, job)
 	if err != nil {
 		return nil, err
@@ -68,13 +72,7 @@ func (r *Result) growNominal(ctx context.Context, job Job) (*grow.Result, error)
 	if most == 0 {
 		return nil, ErrNothingToAdd
 	}
-	g := job.Recipe.Geometry
-	return grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, grow.Options{
-		MaxSlope:     g.MaxSlope.Value,
-		MitreLimit:   g.MitreLimit.Value,
-		FeatureAngle: s1.Angle(g.FeatureAngleDeg.Value) * s1.Degree,
-		Workers:      job.Workers,
-	})
+	return grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, growOptions(job))
 }
 
 // noteNeedles reports the vertices that could not move as far as their facets ask.

@@ -41,6 +41,8 @@ type Planned struct {
 
 	Exposed *Exposed // the bath's field; nil when every place is exposed alike
 
+	Closed *Closed // the loop on the field; nil unless a full field run grew the part
+
 	// FacetMM is the allowance of every facet of Nominal, mm, before the slope rule.
 	FacetMM []float64
 

@@ -30,6 +30,9 @@ func ComposePlan(command, version string, pl *offset.Planned) *Document {
 			ErrorEstimate: Number(e.Field.ErrorEstimate), UnreachedMM2: Number(e.UnreachedMM2),
 		}
 	}
+	if c := pl.Closed; c != nil && d.Field != nil {
+		d.Field.Loop = composeLoop(c)
+	}
 	for _, s := range pl.Plan.Skins {
 		d.Skins = append(d.Skins, composeSkin(s))
 	}
@@ -107,4 +110,17 @@ func ComposeVerify(version string, res *offset.Result, grown *part.Part) *Docume
 	}
 	d.Verify = composeProof(res.Proof)
 	return d
+}
+
+func composeLoop(c *offset.Closed) *Loop {
+	best := c.History[c.Best]
+	l := &Loop{
+		RemovalUM: Number(c.RemovalMM * umPerMM), UniformP95: Number(c.Uniform.P95 * umPerMM), HistoryP95: make([]Number, 0, len(c.History)),
+		P95: Number(best.P95 * umPerMM), Max: Number(best.Max * umPerMM), EdgeP95: Number(best.EdgeP95 * umPerMM),
+		EdgeRadius: Number(best.MeanRadius * umPerMM), Capped: c.Capped,
+	}
+	for _, h := range c.History {
+		l.HistoryP95 = append(l.HistoryP95, Number(h.P95*umPerMM))
+	}
+	return l
 }

@@ -188,6 +188,20 @@ type Field struct {
 	P95            Number `json:"factor_p95"`
 	ErrorEstimate  Number `json:"error_estimate"`
 	UnreachedMM2   Number `json:"unreached_mm2"`
+	Loop           *Loop  `json:"loop,omitempty"`
+}
+
+// Loop is how closing the loop on the field went: the predicted deviation of the
+// finished surface from nominal, away from sharp edges, before and after each correction.
+type Loop struct {
+	RemovalUM  Number   `json:"removal_um"` // where the factor is 1
+	UniformP95 Number   `json:"uniform_p95_um"`
+	HistoryP95 []Number `json:"history_p95_um"`
+	P95        Number   `json:"p95_um"` // of the stock that was used
+	Max        Number   `json:"max_um"`
+	EdgeP95    Number   `json:"edge_p95_um"`    // what is missing beside sharp edges
+	EdgeRadius Number   `json:"edge_radius_um"` // mean predicted radius of sharp edges
+	Capped     int      `json:"capped_facets"`
 }
 
 // Direction is one ranked build direction.

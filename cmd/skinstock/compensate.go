@@ -27,6 +27,8 @@ type compensateFlags struct {
 	ascii  bool
 	report string
 	verify string
+
+	finished string
 }
 
 func (a *app) compensateCommand() *cobra.Command {
@@ -51,6 +53,7 @@ A surface that crosses itself is never written.`,
 	f := cmd.Flags()
 	f.StringVarP(&p.out, "output", "o", "", "`FILE` for the grown part, or - for standard output (default: PART-grown.stl beside the part)")
 	f.BoolVar(&p.ascii, "ascii", false, "write ASCII STL")
+	f.StringVar(&p.finished, "finished", "", "write the predicted finished surface as STL to `FILE`; needs --field full")
 	f.StringVar(&p.report, "report", "", "write previews into the folder `DIR`, which is made if need be")
 	f.StringVar(&p.verify, "verify", "full", "full: prove the result by distance; off: leave the proof out")
 	return cmd
@@ -61,7 +64,7 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 		return err
 	}
 	// What would fail at the end fails now.
-	for _, path := range []string{p.out, p.json} {
+	for _, path := range []string{p.out, p.json, p.finished} {
 		if path != "" && path != "-" {
 			if err := wholefile.Check(path, wholefile.Options{Replace: p.force, Inputs: []string{name}}); err != nil {
 				return outputError(err)
@@ -87,6 +90,11 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 	sum, err := a.writeGrown(ctx, res, p, name)
 	if err != nil {
 		return err
+	}
+	if p.finished != "" {
+		if err := a.writeFinished(ctx, res, p, name); err != nil {
+			return err
+		}
 	}
 	if p.report != "" {
 		show("pictures", 0.9)
@@ -118,6 +126,9 @@ func (p *compensateFlags) settle(name string) error {
 		}
 		p.out = strings.TrimSuffix(name, filepath.Ext(name)) + "-grown.stl"
 	}
+	if p.finished != "" && p.field != string(offset.FieldFull) {
+		return usage(errors.New("--finished is a prediction of the bath's field: add --field full"))
+	}
 	if p.out == "-" && p.json == "-" {
 		return usage(errors.New("-o - and --json - both want standard output: name a file for one of them"))
 	}
@@ -136,6 +147,16 @@ func (a *app) writeGrown(ctx context.Context, res *offset.Result, p *compensateF
 		return stl.WriteBinary(w, res.Grown, title)
 	})
 	return hex.EncodeToString(h.Sum(nil)), err
+}
+
+// writeFinished writes the surface that the bath is predicted to leave.
+func (a *app) writeFinished(ctx context.Context, res *offset.Result, p *compensateFlags, name string) error {
+	if res.Closed == nil {
+		return badOutput(errors.New("--finished: the recipe treats every skin for its own time, for which no one finish is predicted"))
+	}
+	return a.writeTo(ctx, p.finished, p.force, []string{name}, func(w io.Writer) error {
+		return stl.WriteBinary(w, res.Closed.Finished, "predicted finish unit=mm")
+	})
 }
 
 // solidName is the header of the output: the part's name without its path,
