@@ -8,6 +8,7 @@ import (
 
 	"github.com/golang/geo/s1"
 
+	"skinstock/mesh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/field"
 	"skinstock/offset/removal"
@@ -59,14 +60,10 @@ func (pl *Planned) expose(ctx context.Context, job Job) (map[region.Skin]removal
 		Workers:        job.Workers,
 		Progress:       func(done float64) { job.progress("field", 0.12+0.08*done) },
 	}
-	solve := field.Solve
-	if job.Field == FieldFast {
-		solve = field.Fast
-	}
 	if err := pl.refine(ctx, job, opt); err != nil {
 		return nil, err
 	}
-	res, err := solve(ctx, pl.Nominal, opt)
+	res, err := job.Field.solver()(ctx, pl.Nominal, opt)
 	if err != nil {
 		return nil, fmt.Errorf("bath field: %w", err)
 	}
@@ -161,4 +158,22 @@ func (pl *Planned) facetPlace(f int, theta s1.Angle) removal.Place {
 		return pl.Plan.At(skin, theta)
 	}
 	return pl.Plan.AtExposed(skin, theta, pl.Exposed.Field.PerFacet[f])
+}
+
+func (m FieldModel) solver() func(context.Context, *mesh.Mesh, field.Options) (*field.Result, error) {
+	if m == FieldFast {
+		return field.Fast
+	}
+	return field.Solve
+}
+
+// PrimarySpread returns how unevenly the current would be spread without any
+// polarisation: the pessimistic bound beside the chosen length. The other bound
+// is the even current, 1 everywhere. It costs another field run.
+func (pl *Planned) PrimarySpread(ctx context.Context, job Job) (field.Spread, error) {
+	res, err := job.Field.solver()(ctx, pl.Nominal, field.Options{Workers: job.Workers})
+	if err != nil {
+		return field.Spread{}, fmt.Errorf("bath field without polarisation: %w", err)
+	}
+	return res.Spread(pl.Nominal), nil
 }

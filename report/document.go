@@ -188,7 +188,16 @@ type Field struct {
 	P95            Number `json:"factor_p95"`
 	ErrorEstimate  Number `json:"error_estimate"`
 	UnreachedMM2   Number `json:"unreached_mm2"`
+	Primary        *Bound `json:"primary,omitempty"` // without polarisation: the least even end; the other end is 1 everywhere
 	Loop           *Loop  `json:"loop,omitempty"`
+}
+
+// Bound is how a factor is spread at one end of what is possible.
+type Bound struct {
+	Min Number `json:"min"`
+	P05 Number `json:"p05"`
+	P95 Number `json:"p95"`
+	Max Number `json:"max"`
 }
 
 // Loop is how closing the loop on the field went: the predicted deviation of the

@@ -106,6 +106,10 @@ func (t *textWriter) field(d *Document) {
 	t.row("field", "%s model, polarisation length %s mm: 90 %% of the area get %s to %s of the mean current, extremes %s and %s; factors good to about %s %%; %s mm2 not reached",
 		f.Model, sig(float64(f.WagnerLengthMM), 3), sig(float64(f.P05), 2), sig(float64(f.P95), 3), sig(float64(f.Factor.Min), 2), sig(float64(f.Factor.Max), 3),
 		sig(100*float64(f.ErrorEstimate), 2), sig(float64(f.UnreachedMM2), 3))
+	if b := f.Primary; b != nil {
+		t.row("bounds", "without polarisation 90 %% of the area would get %s to %s, extremes %s and %s; with endless polarisation 1 everywhere",
+			sig(float64(b.P05), 2), sig(float64(b.P95), 3), sig(float64(b.Min), 2), sig(float64(b.Max), 3))
+	}
 	if l := f.Loop; l != nil {
 		t.row("loop", "predicted finish off nominal by %s um (95 %% of the area away from sharp edges), %s um with the same stock everywhere; sharp edges lose %s um and come out at about %s um radius",
 			sig(float64(l.P95), 2), sig(float64(l.UniformP95), 2), sig(float64(l.EdgeP95), 2), sig(float64(l.EdgeRadius), 2))

@@ -56,6 +56,13 @@ The part is not changed and no geometry is written.`,
 			if doc.Planning, err = p.planning(pl); err != nil {
 				return err
 			}
+			if doc.Field != nil {
+				s, err := pl.PrimarySpread(cmd.Context(), job)
+				if err != nil {
+					return jobError(pt.Name, err)
+				}
+				doc.Field.Primary = &report.Bound{Min: report.Number(s.Min), P05: report.Number(s.P05), P95: report.Number(s.P95), Max: report.Number(s.Max)}
+			}
 			return a.deliver(cmd.Context(), doc, &p.partFlags, args)
 		},
 	}
