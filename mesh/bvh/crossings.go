@@ -270,14 +270,15 @@ func crosses(a, b exact.Triangle) bool {
 	}
 	switch shared {
 	case 0:
-		return exact.Meet(a, b)
+		return !partedByEdge(a, b) && exact.Meet(a, b)
 	case 1:
 		k := 0
 		for mate[k] < 0 {
 			k++
 		}
 		l := mate[k]
-		return exact.MeetBeyondCorner(exact.Triangle{a[k], a[(k+1)%3], a[(k+2)%3]}, exact.Triangle{b[l], b[(l+1)%3], b[(l+2)%3]})
+		a, b = exact.Triangle{a[k], a[(k+1)%3], a[(k+2)%3]}, exact.Triangle{b[l], b[(l+1)%3], b[(l+2)%3]}
+		return !partedAtCorner(a, b) && exact.MeetBeyondCorner(a, b)
 	case 2:
 		k := 0
 		for mate[k] >= 0 {
