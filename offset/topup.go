@@ -14,6 +14,9 @@ const (
 	topUpTolMM = 5e-4
 	// topUpRounds bounds the search; what is still short then is reported.
 	topUpRounds = 5
+	// topUpGain is the share of the missing stock that a round must bring down to
+	// be worth the next one.
+	topUpGain = 0.7
 	// topUpLean is the least cosine between a vertex's move and the normal of a
 	// facet it has to lift: beyond it the vertex would run along the facet.
 	topUpLean = 0.25
@@ -37,8 +40,12 @@ func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
 			return err
 		}
 		moved = takeBack(r.Nominal, moved, lifted, frozen, now.Proof.FacetDeviation, next.Proof.FacetDeviation)
-		if next.shortness() < best.shortness() {
+		before := best.shortness()
+		if next.shortness() < before {
 			best = next
+		}
+		if round > 0 && best.shortness() > topUpGain*before {
+			break
 		}
 		now = next
 	}

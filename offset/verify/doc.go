@@ -13,7 +13,8 @@
 //     compares each face with its own allowance: at a sharp edge between a face
 //     with much and a face with little allowance, the large one is not judged by
 //     the stock beside it, and where the allowance varies with slope s over a
-//     face, nothing has to be corrected.
+//     face, nothing has to be corrected. Facets far narrower than their
+//     allowance have no direction of their own and are not asked.
 //   - Depth all around. The grown surface nearest to x, at distance d, loses
 //     what is called for at the nominal place nearest to it (the least value of
 //     the faces that meet there). Where that is more than d, the difference is

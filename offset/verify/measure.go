@@ -55,7 +55,24 @@ func (g *gauge) depth(x r3.Vector, hint int) (float64, bvh.Hit) {
 	return -g.signs.Sure(x, h, true), h
 }
 
-// facet measures x on a facet with normal n, allowance a and the cosine that goes with its slope.
+// narrow is the height of a facet, as a share of its allowance, below which its
+// normal says nothing about the surface: slivers of the mesher stand at any
+// angle. What lies under them is still asked all around.
+const narrow = 0.1
+
+// directed returns the normal of facet f, or zero for one too narrow to have a direction of its own.
+func (g *gauge) directed(f int) r3.Vector {
+	a, b, c := g.nominal.Triangle(f)
+	longest := math.Sqrt(max(b.Sub(a).Norm2(), c.Sub(b).Norm2(), a.Sub(c).Norm2()))
+	n := g.nominal.AreaNormal(f)
+	if n.Norm() < narrow*longest*max(g.wanted[f][0], g.wanted[f][1], g.wanted[f][2]) {
+		return r3.Vector{}
+	}
+	return n.Normalize()
+}
+
+// facet measures x on a facet with normal n, zero for none, allowance a and the
+// cosine that goes with its slope.
 func (g *gauge) facet(x, n r3.Vector, a, cos float64, hint int) reading {
 	d, h := g.depth(x, hint)
 	r := reading{hint: h.Facet, outside: d < -Resolution}
@@ -65,7 +82,10 @@ func (g *gauge) facet(x, n r3.Vector, a, cos float64, hint int) reading {
 	if d >= a-Resolution {
 		return r
 	}
-	r.short = max(g.alongNormal(x, n, a, h.Facet), g.allAround(x, h, d, a, cos))
+	r.short = g.allAround(x, h, d, a, cos)
+	if n != (r3.Vector{}) {
+		r.short = max(r.short, g.alongNormal(x, n, a, h.Facet))
+	}
 	if r.short < Resolution {
 		r.short = 0
 	}

@@ -111,7 +111,7 @@ func (r *run) facets(ctx context.Context) error {
 func (r *run) facetSamples(f, lo, hi, hint int) (next, outside int) {
 	m := r.nominal
 	a, b, c := m.Triangle(f)
-	normal := m.FacetNormal(f)
+	normal := r.directed(f)
 	cos := slopeCos(m, r.wanted, f)
 	for i := lo; i < hi; i++ {
 		p, _ := r.plan.at(f, i-int(r.plan.start[f]))
