@@ -6,6 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 	"skinstock/offset/verify"
 )
 
@@ -33,6 +34,11 @@ func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
 	for round := 0; round < topUpRounds && worstShort(now.Proof) > topUpTolMM; round++ {
 		next := now
 		lifted := lift(r.Nominal, moved, now.Proof.FacetDeviation, frozen)
+		if now.NominalOf == nil {
+			if err := r.uncross(ctx, job, moved, lifted, frozen); err != nil {
+				return err
+			}
+		}
 		if err := next.settle(ctx, job, lifted); err != nil {
 			return err
 		}
@@ -50,6 +56,30 @@ func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
 		now = next
 	}
 	*r = best
+	return nil
+}
+
+// uncrossTries bounds the search for lifts that cross nothing; cutting follows.
+const uncrossTries = 4
+
+// uncross takes back, and freezes, the lifts of facets that would cross others
+// where nothing crossed before: a little stock is not worth cut facets.
+func (r *Result) uncross(ctx context.Context, job Job, moved, lifted []r3.Vector, frozen []bool) error {
+	for range uncrossTries {
+		m := r.Nominal.WithVertices(append([]r3.Vector(nil), lifted...))
+		m.RoundToFloat32()
+		c, err := bvh.New(m, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers})
+		if err != nil || c.Total == 0 {
+			return err
+		}
+		for _, p := range c.Pairs {
+			for _, f := range p {
+				for _, v := range m.Facets[f] {
+					frozen[v], lifted[v] = true, moved[v]
+				}
+			}
+		}
+	}
 	return nil
 }
 
