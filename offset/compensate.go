@@ -94,12 +94,17 @@ func (r *Result) noteNeedles(ns []grow.Needle) {
 	})
 }
 
-// settle takes the moved vertices for the grown surface, rounds them to what is
-// written, and makes the surface free of crossings.
-func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
+// take takes the moved vertices for the grown surface, rounded to what is written.
+func (r *Result) take(moved []r3.Vector) {
 	r.Grown = r.Nominal.WithVertices(append([]r3.Vector(nil), moved...))
 	r.Grown.RoundToFloat32()
 	r.NominalOf, r.Rebuilt, r.settled = nil, 0, nil
+}
+
+// settle takes the moved vertices for the grown surface, rounds them to what is
+// written, and makes the surface free of crossings.
+func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
+	r.take(moved)
 	c, err := bvh.New(r.Grown, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
 	if err != nil || c.Total == 0 {
 		return err

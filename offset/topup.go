@@ -2,6 +2,7 @@ package offset
 
 import (
 	"context"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -24,74 +25,78 @@ const (
 )
 
 // topUp adds stock where the proof finds too little, by lifting the vertices
-// around the place along their own direction, until the proof is content or
-// lifting stops to help. Where a lift made things worse, as at points too sharp
-// for any, it is taken back. The best state stays. moved are the vertices of
-// Grown before it was rounded and its crossings resolved.
+// around the place along their own direction, until nothing is short or lifting
+// stops to help. Where a lift made things worse, as at points too sharp for any,
+// or made facets cross, it is taken back. The best state is proved again as a
+// whole. moved are the vertices of Grown before it was rounded and its crossings
+// resolved.
 func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
+	short := shortfalls(r.Proof)
+	near, marked := r.around(short)
+	least := shortness(r.Nominal, short)
 	best, now := *r, *r
-	frozen := make([]bool, len(moved))
-	for round := 0; round < topUpRounds && worstShort(now.Proof) > topUpTolMM; round++ {
+	frozen := make([]bool, len(moved)) // and whatever is not near: its facets are not marked
+	for v := range frozen {
+		frozen[v] = !near[v]
+	}
+	for round := 0; round < topUpRounds && slices.Max(short) > topUpTolMM; round++ {
 		next := now
-		lifted := lift(r.Nominal, moved, now.Proof.FacetDeviation, frozen)
-		if now.NominalOf == nil {
-			if err := r.uncross(ctx, job, moved, lifted, frozen); err != nil {
-				return err
-			}
-		}
-		if err := next.settle(ctx, job, lifted); err != nil {
+		lifted := lift(r.Nominal, moved, short, frozen)
+		if err := next.tryLift(ctx, job, moved, lifted, frozen, marked); err != nil {
 			return err
 		}
-		if err := next.prove(ctx, job); err != nil {
+		after, err := verify.Shortfalls(ctx, r.Nominal, next.Grown, r.Allowance, marked, verify.Options{Workers: job.Workers})
+		if err != nil {
 			return err
 		}
-		moved = takeBack(r.Nominal, moved, lifted, frozen, now.Proof.FacetDeviation, next.Proof.FacetDeviation)
-		before := best.shortness()
-		if next.shortness() < before {
-			best = next
+		moved = takeBack(r.Nominal, moved, lifted, frozen, short, after)
+		now, short = next, after
+		was := least
+		if s := shortness(r.Nominal, after); s < least {
+			best, least = next, s
 		}
-		if round > 0 && best.shortness() > topUpGain*before {
+		if round > 0 && least > topUpGain*was {
 			break
 		}
-		now = next
+	}
+	if best.Grown == r.Grown {
+		return nil
 	}
 	*r = best
-	return nil
+	return r.prove(ctx, job)
 }
 
-// uncrossTries bounds the search for lifts that cross nothing; cutting follows.
-const uncrossTries = 4
+// shortfalls are the shortfalls of the facets in a proof, mm, 0 for none.
+func shortfalls(p *verify.Proof) []float64 {
+	out := make([]float64, len(p.FacetDeviation))
+	for f, d := range p.FacetDeviation {
+		out[f] = max(0, -d)
+	}
+	return out
+}
 
-// uncross takes back, and freezes, the lifts of facets that would cross others
-// where nothing crossed before: a little stock is not worth cut facets.
-func (r *Result) uncross(ctx context.Context, job Job, moved, lifted []r3.Vector, frozen []bool) error {
-	for range uncrossTries {
-		m := r.Nominal.WithVertices(append([]r3.Vector(nil), lifted...))
-		m.RoundToFloat32()
-		c, err := bvh.New(m, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers})
-		if err != nil || c.Total == 0 {
-			return err
-		}
-		for _, p := range c.Pairs {
-			for _, f := range p {
-				for _, v := range m.Facets[f] {
-					frozen[v], lifted[v] = true, moved[v]
-				}
-			}
+// around marks the vertices of the short facets, and every facet that has one.
+func (r *Result) around(short []float64) (vertex, facet []bool) {
+	vertex = make([]bool, len(r.Nominal.Vertices))
+	for f, t := range r.Nominal.Facets {
+		if short[f] > topUpTolMM {
+			vertex[t[0]], vertex[t[1]], vertex[t[2]] = true, true, true
 		}
 	}
-	return nil
+	facet = make([]bool, len(short))
+	for f, t := range r.Nominal.Facets {
+		facet[f] = vertex[t[0]] || vertex[t[1]] || vertex[t[2]]
+	}
+	return vertex, facet
 }
-
-func worstShort(p *verify.Proof) float64 { return p.All.Shortfall.Max.Value }
 
 // shortness is by what one state is better than another: the volume that is
 // missing, with depth counted once more so that deep places weigh (mm4).
-func (r *Result) shortness() float64 {
+func shortness(m *mesh.Mesh, short []float64) float64 {
 	var s float64
-	for f, d := range r.Proof.FacetDeviation {
-		if d < -topUpTolMM {
-			s += d * d * r.Nominal.FacetArea(f)
+	for f, d := range short {
+		if d > topUpTolMM {
+			s += d * d * m.FacetArea(f)
 		}
 	}
 	return s
@@ -101,7 +106,7 @@ func (r *Result) shortness() float64 {
 // back and frozen.
 func takeBack(nominal *mesh.Mesh, moved, lifted []r3.Vector, frozen []bool, before, after []float64) []r3.Vector {
 	for f, t := range nominal.Facets {
-		if after[f] < before[f]-topUpTolMM && after[f] < -topUpTolMM {
+		if after[f] > before[f]+topUpTolMM {
 			for _, v := range t {
 				frozen[v], lifted[v] = true, moved[v]
 			}
@@ -110,20 +115,47 @@ func takeBack(nominal *mesh.Mesh, moved, lifted []r3.Vector, frozen []bool, befo
 	return lifted
 }
 
+// uncrossTries bounds the search for lifts that cross nothing; cutting follows.
+const uncrossTries = 4
+
+// tryLift takes the lifted vertices for the grown surface. Where nothing crossed
+// before, lifts that would cross are taken back and frozen: a little stock is not
+// worth cut facets. Facets that are not marked have not moved.
+func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector, frozen, marked []bool) error {
+	if r.NominalOf != nil {
+		return r.settle(ctx, job, lifted)
+	}
+	for range uncrossTries {
+		r.take(lifted)
+		c, err := bvh.New(r.Grown, job.Workers).SelfCrossingsNear(ctx, marked, bvh.CrossingOptions{Workers: job.Workers})
+		if err != nil || c.Total == 0 {
+			return err
+		}
+		for _, p := range c.Pairs {
+			for _, f := range p {
+				for _, v := range r.Nominal.Facets[f] {
+					frozen[v], lifted[v] = true, moved[v]
+				}
+			}
+		}
+	}
+	return r.settle(ctx, job, lifted)
+}
+
 // lift returns moved with every vertex around a short facet moved on, so far
-// that the facet gains what it lacks; frozen ones stay. dev is the deviation of
+// that the facet gains what it lacks; frozen ones stay. short is the shortfall of
 // every facet, mm.
-func lift(nominal *mesh.Mesh, moved []r3.Vector, dev []float64, frozen []bool) []r3.Vector {
+func lift(nominal *mesh.Mesh, moved []r3.Vector, short []float64, frozen []bool) []r3.Vector {
 	out := append([]r3.Vector(nil), moved...)
 	normal := make([]r3.Vector, len(moved)) // area-weighted, of the short vertices only
-	short := make([]bool, len(moved))
+	near := make([]bool, len(moved))
 	for f, t := range nominal.Facets {
-		if dev[f] < -topUpTolMM {
-			short[t[0]], short[t[1]], short[t[2]] = true, true, true
+		if short[f] > topUpTolMM {
+			near[t[0]], near[t[1]], near[t[2]] = true, true, true
 		}
 	}
 	for f, t := range nominal.Facets {
-		if short[t[0]] || short[t[1]] || short[t[2]] {
+		if near[t[0]] || near[t[1]] || near[t[2]] {
 			n := nominal.AreaNormal(f)
 			for _, v := range t {
 				normal[v] = normal[v].Add(n)
@@ -133,12 +165,12 @@ func lift(nominal *mesh.Mesh, moved []r3.Vector, dev []float64, frozen []bool) [
 	// Along the vertex normal a facet gains the cosine's share of the move.
 	share := make([]float64, len(moved))
 	for f, t := range nominal.Facets {
-		if dev[f] >= -topUpTolMM {
+		if short[f] <= topUpTolMM {
 			continue
 		}
 		n := nominal.FacetNormal(f)
 		for _, v := range t {
-			share[v] = max(share[v], -dev[f]/max(n.Dot(normal[v].Normalize()), topUpLean))
+			share[v] = max(share[v], short[f]/max(n.Dot(normal[v].Normalize()), topUpLean))
 		}
 	}
 	for v, s := range share {

@@ -71,6 +71,7 @@ type run struct {
 	opt  Options
 	plan *plan           // of the nominal mesh
 	in   *mesh.Incidence // of the nominal mesh
+	only []bool          // facets to measure; nil for all
 
 	dev       []float64 // of the samples on facets
 	outside   int       // samples outside
@@ -93,9 +94,11 @@ func (r *run) facets(ctx context.Context) error {
 		hint := bvh.NoHint
 		for at := lo; at < hi; f++ {
 			end := min(int(start[f+1]), hi)
-			n := 0
-			hint, n = r.facetSamples(f, at, end, hint)
-			outside[lo/chunk] += n
+			if r.only == nil || r.only[f] {
+				n := 0
+				hint, n = r.facetSamples(f, at, end, hint)
+				outside[lo/chunk] += n
+			}
 			at = end
 		}
 		return nil
