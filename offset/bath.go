@@ -151,6 +151,9 @@ func (pl *Planned) noteUnreached(reached float64) {
 	})
 }
 
+// Place is the plan for facet f of Nominal: roughness, removal and allowance there.
+func (pl *Planned) Place(f int) removal.Place { return pl.facetPlace(f, pl.fromBuildDir(f)) }
+
 // facetPlace is the plan for facet f, with its own exposure where the field is known.
 func (pl *Planned) facetPlace(f int, theta s1.Angle) removal.Place {
 	skin := pl.Sorting.Skin[f]

@@ -21,6 +21,11 @@ type Point [3]Number
 // PointOf returns v as JSON writes it.
 func PointOf(v r3.Vector) Point { return Point{Number(v.X), Number(v.Y), Number(v.Z)} }
 
+// Vector returns the place or direction as a vector.
+func (p Point) Vector() r3.Vector {
+	return r3.Vector{X: float64(p[0]), Y: float64(p[1]), Z: float64(p[2])}
+}
+
 // Number is a float64 that JSON can always carry: what is not finite becomes null.
 type Number float64
 

@@ -1,21 +1,73 @@
 package report
 
 import (
+	"math"
 	"path/filepath"
 
+	"github.com/golang/geo/s1"
+
 	"skinstock/mesh"
+	"skinstock/mesh/finding"
 	"skinstock/offset"
 	"skinstock/report/sheet"
 )
 
-// SheetInput returns what the preview sheets show of a result.
-func SheetInput(res *offset.Result, version string) sheet.Input {
-	return sheet.Input{
-		Part: filepath.Base(res.Part.Name), Recipe: res.Plan.Recipe.Name, Version: version, Assumed: len(res.Plan.Recipe.AssumedValues()) > 0,
+// maxPins is how many findings are marked on the pictures: more would cover the part.
+const maxPins = 12
+
+// SheetInput returns what the preview pictures show of a result. Pins carry the
+// numbers of the findings as PinNumbers gives them.
+func SheetInput(res *offset.Result, doc *Document) sheet.Input {
+	in := sheet.Input{
+		Part: filepath.Base(res.Part.Name), Recipe: res.Plan.Recipe.Name, Version: doc.Tool.Version, Assumed: len(doc.Recipe.Assumed) > 0,
 		Nominal: res.Nominal, Grown: res.Grown, Skins: res.Sorting.Skin,
 		Allowance: onGrown(res.Allowance, res.NominalOf), BuildDir: res.BuildDir,
+		FinishedRa: finishedRa(res),
 	}
+	if res.Proof != nil {
+		in.Deviation = mesh.UniformPerFacet(res.Proof.FacetDeviation)
+	}
+	if res.Closed != nil {
+		in.Finished = res.Closed.Finished
+	}
+	for i, n := range PinNumbers(doc.Findings) {
+		if n == 0 {
+			continue
+		}
+		f := doc.Findings[i]
+		in.Pins = append(in.Pins, sheet.Pin{Number: n, At: f.AtMM.Vector(), Strong: f.Severity == finding.Error})
+		if f.Severity > finding.Info && len(in.Spots) == 0 {
+			in.Spots = append(in.Spots, sheet.Spot{Title: "finding " + f.Code, At: f.AtMM.Vector()})
+		}
+	}
+	return in
 }
+
+// PinNumbers numbers the findings that have a place, worst first, from 1; the
+// others, and those beyond what pictures can carry, have 0.
+func PinNumbers(fs []Finding) []int {
+	out := make([]int, len(fs))
+	next := 1
+	for i, f := range fs {
+		if f.AtMM != nil && next <= maxPins {
+			out[i] = next
+			next++
+		}
+	}
+	return out
+}
+
+// finishedRa is the roughness expected on every facet after the bath, um.
+func finishedRa(res *offset.Result) mesh.CornerField {
+	ra := make([]float64, len(res.Nominal.Facets))
+	for f := range ra {
+		ra[f] = res.Place(f).FinishedRaUM
+	}
+	return mesh.UniformPerFacet(ra)
+}
+
+// inclination is a facet's angle to the platform in degrees, 0 to 90.
+func inclination(a s1.Angle) float64 { return math.Min(a.Degrees(), 180-a.Degrees()) }
 
 // onGrown carries the allowance over to the facets of the grown mesh: a piece of
 // a cut facet shows the mean of the whole.

@@ -96,14 +96,14 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 			return err
 		}
 	}
+	doc := report.ComposeResult("compensate", version(), res, report.Written{File: p.out, SHA256: sum})
 	if p.report != "" {
 		show("pictures", 0.9)
-		if err := a.writeSheet(ctx, res, p, name); err != nil {
+		if err := a.writeReport(ctx, res, doc, p, name); err != nil {
 			return err
 		}
 	}
 	done()
-	doc := report.ComposeResult("compensate", version(), res, report.Written{File: p.out, SHA256: sum})
 	if p.out == "-" && p.json != "-" { // standard output carries the part
 		con := *a.con
 		con.Out = a.con.Err
@@ -171,21 +171,45 @@ func solidName(res *offset.Result) string {
 	return base + tail
 }
 
-func (a *app) writeSheet(ctx context.Context, res *offset.Result, p *compensateFlags, name string) error {
+// writeReport writes the report page, the preview sheets and a copy of the JSON
+// into the report folder.
+func (a *app) writeReport(ctx context.Context, res *offset.Result, doc *report.Document, p *compensateFlags, name string) error {
 	if err := os.MkdirAll(p.report, 0o777); err != nil {
 		return badOutput(err)
 	}
-	stage, err := sheet.NewStage(ctx, report.SheetInput(res, version()), a.workers)
+	stage, err := sheet.NewStage(ctx, report.SheetInput(res, doc), a.workers)
 	if err != nil {
 		return badOutput(err)
 	}
-	img, err := stage.Sheet(ctx, sheet.Options{})
+	for _, s := range []struct {
+		file   string
+		layers []sheet.Layer
+	}{
+		{"sheet.png", []sheet.Layer{sheet.Skins, sheet.Allowance}},
+		{"sheet-proof.png", []sheet.Layer{sheet.Deviation, sheet.FinishedRa}},
+	} {
+		if !stage.Has(s.layers[0]) {
+			continue
+		}
+		img, err := stage.Sheet(ctx, sheet.Options{Layers: s.layers})
+		if err != nil {
+			return badOutput(err)
+		}
+		if err := a.writeTo(ctx, filepath.Join(p.report, s.file), p.force, []string{name}, func(w io.Writer) error { return sheet.WritePNG(w, img) }); err != nil {
+			return err
+		}
+	}
+	page, err := report.ComposePage(res, doc)
 	if err != nil {
 		return badOutput(err)
 	}
-	return a.writeTo(ctx, filepath.Join(p.report, "sheet.png"), p.force, []string{name}, func(w io.Writer) error {
-		return sheet.WritePNG(w, img)
-	})
+	if err := page.AddPictures(ctx, stage, nil); err != nil {
+		return badOutput(err)
+	}
+	if err := a.writeTo(ctx, filepath.Join(p.report, "report.html"), p.force, []string{name}, page.Write); err != nil {
+		return err
+	}
+	return a.writeTo(ctx, filepath.Join(p.report, "report.json"), p.force, []string{name}, doc.WriteJSON)
 }
 
 // jobError gives an error of the pipeline its exit code and the part's name.

@@ -33,7 +33,7 @@ func TestReadmeFirstCommand(t *testing.T) {
 	code, out, stderr := runHere(t, append(args, "--fail-on", "never")...)
 	require.Equal(t, exitDone, code, stderr)
 	require.Regexp(t, `(?m)^written .*: [\d,]+ facets, closed, free of crossings`, out)
-	for _, f := range []string{"lander-bracket-grown.stl", "out/sheet.png"} {
+	for _, f := range []string{"lander-bracket-grown.stl", "out/sheet.png", "out/sheet-proof.png", "out/report.html", "out/report.json"} {
 		st, err := os.Stat(filepath.Join(tmp, f))
 		require.NoError(t, err)
 		require.Positive(t, st.Size())

@@ -1,0 +1,187 @@
+package report
+
+import (
+	"fmt"
+	"path/filepath"
+
+	"skinstock/mesh/finding"
+	"skinstock/offset"
+	"skinstock/offset/recipe"
+	"skinstock/report/chart"
+	"skinstock/report/html"
+)
+
+// ComposePage maps a grown part and its document onto the report page. The
+// pictures are added by html.Page.AddPictures.
+func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
+	p := &html.Page{
+		Part: filepath.Base(res.Part.Name), Recipe: doc.Recipe.Name, Version: doc.Tool.Version,
+		Summary: fmt.Sprintf("Grown by %s to %s um so that it finishes on size after the bath; the proof measured %s samples.",
+			allowanceEnd(doc, true), allowanceEnd(doc, false), samplesOf(doc)),
+		Verdict:  verdictOf(doc),
+		Figures:  figuresOf(doc),
+		Cautions: doc.Cautions,
+		Files:    []html.File{{Role: "part", Name: doc.Input.File, SHA256: doc.Input.SHA256}},
+	}
+	if doc.Output != nil {
+		p.Files = append(p.Files, html.File{Role: "grown part", Name: doc.Output.File, SHA256: doc.Output.SHA256})
+	}
+	p.Files = append(p.Files, html.File{Role: "recipe", Name: doc.Recipe.File, SHA256: doc.Recipe.SHA256})
+	numbers := PinNumbers(doc.Findings)
+	for i, f := range doc.Findings {
+		p.Findings = append(p.Findings, findingRow(f, numbers[i]))
+	}
+	p.Tables = append(p.Tables, skinTable(doc))
+	for _, g := range res.Plan.Sheet().Groups {
+		t := html.Table{Title: "Bath sheet: " + g.Title, Head: []string{"what", "value", "how it comes about", "source"}}
+		for _, l := range g.Lines {
+			t.Rows = append(t.Rows, html.Row{Cells: []string{l.Label, sig(l.Value, 4) + " " + l.Unit, l.How, sourceMark(l.Source)}, Assumed: l.Source == recipe.Assumed})
+		}
+		p.Tables = append(p.Tables, t)
+	}
+	p.Tables = append(p.Tables, recipeTable(res.Plan.Recipe))
+	charts, err := chartsOf(res)
+	p.Charts = charts
+	return p, err
+}
+
+func samplesOf(d *Document) string {
+	if d.Verify == nil {
+		return "no"
+	}
+	return grouped(d.Verify.Samples)
+}
+
+// allowanceEnd is the least or the largest allowance of any skin.
+func allowanceEnd(d *Document, least bool) string {
+	v := d.Skins[0].AllowanceUM.Max
+	if least {
+		v = d.Skins[0].AllowanceUM.Min
+	}
+	for _, s := range d.Skins {
+		if least {
+			v = min(v, s.AllowanceUM.Min)
+		} else {
+			v = max(v, s.AllowanceUM.Max)
+		}
+	}
+	return fixed(v)
+}
+
+// levels maps severities onto the page's levels.
+var levels = map[finding.Severity]html.Level{finding.Info: html.Info, finding.Warning: html.Warning, finding.Error: html.Error}
+
+// verdictOf says in a word whether the grown part can be printed as it is.
+func verdictOf(d *Document) html.Verdict {
+	worst := finding.Info
+	var reasons []string
+	for _, f := range d.Findings {
+		worst = max(worst, f.Severity)
+		if f.Severity > finding.Info && len(reasons) < 5 {
+			reasons = append(reasons, f.Code+": "+f.Message)
+		}
+	}
+	word := map[finding.Severity]string{
+		finding.Info:    "finishes on size",
+		finding.Warning: "finishes on size but for what the warnings say",
+		finding.Error:   "does not finish as called for",
+	}[worst]
+	level := levels[worst]
+	if worst == finding.Info {
+		level = html.Good
+	}
+	if d.Verify == nil {
+		word, level = "not proved", html.Warning
+	}
+	return html.Verdict{Word: word, Level: level, Reasons: reasons}
+}
+
+func figuresOf(d *Document) []html.Figure {
+	assumed := len(d.Recipe.Assumed) > 0
+	fs := []html.Figure{
+		{Label: "allowance", Value: allowanceEnd(d, true) + " to " + allowanceEnd(d, false), Unit: "um", Assumed: assumed},
+		{Label: "bath time", Value: sig(float64(d.Bath.TimeMin), 3), Unit: "min", Note: "set by the " + d.Bath.GovernedBy, Assumed: assumed},
+		{Label: "stock added", Value: sig(float64(d.Bath.MassAddedG), 3), Unit: "g", Assumed: assumed},
+		{Label: "metal taken off", Value: sig(float64(d.Bath.MassRemovedG), 3), Unit: "g", Assumed: assumed},
+	}
+	if d.Bath.CurrentA > 0 {
+		fs = append(fs, html.Figure{Label: "current", Value: sig(float64(d.Bath.CurrentA), 3), Unit: "A", Assumed: assumed})
+	}
+	if v := d.Verify; v != nil {
+		fs = append(fs,
+			html.Figure{Label: "stock short by at most", Value: sig(float64(v.ShortfallUM.Max), 2), Unit: "um", Note: fmt.Sprintf("99 %% of the area: %s um", sig(float64(v.ShortfallUM.P99), 2))},
+			html.Figure{Label: "stock over by at most", Value: sig(float64(v.ExcessUM.Max), 2), Unit: "um", Note: fmt.Sprintf("99 %% of the area: %s um", sig(float64(v.ExcessUM.P99), 2))})
+	}
+	return fs
+}
+
+func findingRow(f Finding, number int) html.Finding {
+	row := html.Finding{Number: number, Level: levels[f.Severity], Code: f.Code, Message: f.Message, Remedy: f.Remedy, Count: f.Count}
+	if f.AtMM != nil {
+		row.At = fmt.Sprintf("%s, %s, %s mm", sig(float64(f.AtMM[0]), 4), sig(float64(f.AtMM[1]), 4), sig(float64(f.AtMM[2]), 4))
+	}
+	if f.SizeMM > 0 {
+		row.Siz = sig(float64(f.SizeMM), 3) + " mm"
+	}
+	return row
+}
+
+func skinTable(d *Document) html.Table {
+	t := html.Table{Title: "Skins", Head: []string{"skin", "area cm2", "Ra printed um", "called for um", "taken um", "stand-off um", "allowance um", "Ra finished um"}}
+	for _, s := range d.Skins {
+		t.Rows = append(t.Rows, html.Row{Assumed: len(d.Recipe.Assumed) > 0, Cells: []string{
+			s.Skin.String(), sig(float64(s.AreaMM2)/100, 4), fixed(s.RaUM), fixed(s.CalledForUM), fixed(s.TakenUM), fixed(s.StandoffUM),
+			s.AllowanceUM.text(), sig(float64(s.FinishedRaUM), 2),
+		}})
+	}
+	return t
+}
+
+func recipeTable(r *recipe.Recipe) html.Table {
+	t := html.Table{Title: "Recipe " + r.Name, Note: "Where every value comes from; assumed ones were not measured on your machine and bath.", Head: []string{"key", "value", "what it is", "source"}}
+	for _, v := range r.Values() {
+		src := string(v.Source)
+		if v.By != "" {
+			src += ": " + v.By
+		}
+		t.Rows = append(t.Rows, html.Row{Assumed: v.Source == recipe.Assumed, Cells: []string{v.Path, sig(v.Value, 6) + " " + v.Unit, v.Doc, src}})
+	}
+	return t
+}
+
+// chartsOf draws the charts of a result; the proof's only when there is one.
+func chartsOf(res *offset.Result) ([]*chart.Chart, error) {
+	n := len(res.Nominal.Facets)
+	allowance, deviation := make([]chart.Patch, n), make([]chart.Patch, n)
+	for f := range n {
+		c := res.Allowance[f]
+		p := chart.Patch{
+			Skin: res.Sorting.Skin[f], AreaMM2: res.Nominal.FacetArea(f), ThetaDeg: inclination(res.Sorting.Inclination[f]),
+			Value: (c[0] + c[1] + c[2]) / 3 * umPerMM,
+		}
+		allowance[f], deviation[f] = p, p
+		if res.Proof != nil {
+			deviation[f].Value = res.Proof.FacetDeviation[f] * umPerMM
+		}
+	}
+	var rough []chart.Roughness
+	for _, s := range res.Plan.Skins {
+		rough = append(rough, chart.Roughness{Skin: s.Skin, BeforeUM: s.RaUM, After: s.FinishedRaUM})
+	}
+	var out []*chart.Chart
+	var first error
+	add := func(c *chart.Chart, err error) {
+		if err != nil && first == nil {
+			first = err
+		}
+		if c != nil {
+			out = append(out, c)
+		}
+	}
+	add(chart.AllowanceByArea(allowance))
+	if res.Proof != nil {
+		add(chart.DeviationHistogram(deviation))
+	}
+	add(chart.RoughnessBeforeAfter(rough, res.Plan.Recipe.Finish.TargetRaUM.Value))
+	return out, first
+}
