@@ -31,7 +31,7 @@ const (
 // whole. moved are the vertices of Grown before it was rounded and its crossings
 // resolved.
 func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
-	short := shortfalls(r.Proof)
+	short := shortfalls(r.Nominal, r.Proof)
 	near, marked := r.around(short)
 	least := shortness(r.Nominal, short)
 	best, now := *r, *r
@@ -66,11 +66,13 @@ func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
 	return r.prove(ctx, job)
 }
 
-// shortfalls are the shortfalls of the facets in a proof, mm, 0 for none.
-func shortfalls(p *verify.Proof) []float64 {
+// shortfalls are the worst shortfalls of the facets and their corners in a
+// proof, mm, 0 for none.
+func shortfalls(m *mesh.Mesh, p *verify.Proof) []float64 {
 	out := make([]float64, len(p.FacetDeviation))
 	for f, d := range p.FacetDeviation {
-		out[f] = max(0, -d)
+		t := m.Facets[f]
+		out[f] = max(0, -d, -p.VertexDeviation[t[0]], -p.VertexDeviation[t[1]], -p.VertexDeviation[t[2]])
 	}
 	return out
 }

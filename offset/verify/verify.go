@@ -138,7 +138,7 @@ func (r *run) vertices(ctx context.Context) error {
 		hint := bvh.NoHint
 		for v := lo; v < hi; v++ {
 			around := r.in.Of(int32(v))
-			if len(around) == 0 {
+			if len(around) == 0 || r.only != nil && !r.anyOf(around) {
 				continue
 			}
 			got := r.corner(int32(v), around, hint)
@@ -154,6 +154,16 @@ func (r *run) vertices(ctx context.Context) error {
 		r.outside += n
 	}
 	return err
+}
+
+// anyOf tells whether one of the corners is of a facet to measure.
+func (r *run) anyOf(corners []int32) bool {
+	for _, c := range corners {
+		if r.only[c/3] {
+			return true
+		}
+	}
+	return false
 }
 
 // fromGrown measures the vertices of the grown mesh, and more samples on its
