@@ -1,0 +1,338 @@
+package screen
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/finding"
+)
+
+// findBores finds the round holes and channels, in order of their facets.
+func (p *part) findBores(ctx context.Context) ([]Bore, error) {
+	seeds, err := p.seeds(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var bores []Bore
+	tried := map[seedKey]bool{}
+	type found struct {
+		Bore
+		facet int32
+	}
+	var all []found
+	for i, sd := range seeds {
+		if i%64 == 0 {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+		}
+		if p.claimed[sd.facet] || tried[keyOf(sd.c, sd.r)] || within(bores, sd) {
+			continue
+		}
+		tried[keyOf(sd.c, sd.r)] = true
+		b, ok := p.trace(sd)
+		if !ok {
+			continue
+		}
+		facets := p.wallsOf(&b)
+		var area float64
+		for _, f := range facets {
+			area += p.area[f]
+		}
+		// What has no wall along most of its length is a view through a lattice, no hole.
+		if area < 0.5*math.Pi*b.DiameterMM*b.DepthMM {
+			continue
+		}
+		p.refine(&b, facets)
+		for _, f := range facets {
+			p.claimed[f] = true
+		}
+		bores = append(bores, b)
+		all = append(all, found{b, slices.Min(facets)})
+	}
+	slices.SortStableFunc(all, func(a, b found) int { return cmp.Compare(a.facet, b.facet) })
+	for i := range all {
+		bores[i] = all[i].Bore
+	}
+	p.connect(bores)
+	for i := range bores {
+		p.reachBore(&bores[i])
+	}
+	return bores, nil
+}
+
+// within tells whether a seed lies on the axis of a hole that is known.
+func within(bores []Bore, sd seed) bool {
+	for i := range bores {
+		b := &bores[i]
+		if math.Abs(2*sd.r-b.DiameterMM) > 0.3*b.DiameterMM {
+			continue
+		}
+		if d, s := b.distance(sd.c); d < 0.5*sd.r && s > 0 && s < b.DepthMM {
+			return true
+		}
+	}
+	return false
+}
+
+// distance returns the distance of a point from the centre line and the length
+// along the line at the place nearest to it; beyond the ends the line runs on straight.
+func (b *Bore) distance(q r3.Vector) (d, s float64) {
+	k, best := 0, math.Inf(1)
+	for i := range b.line {
+		if e := q.Sub(b.line[i].c).Norm2(); e < best {
+			k, best = i, e
+		}
+	}
+	t := b.line[k]
+	z := q.Sub(t.c).Dot(t.a)
+	return q.Sub(t.c).Sub(t.a.Mul(z)).Norm(), t.s + z
+}
+
+// wallsOf returns the facets that bound the hole sideways and belong to no other, ascending.
+func (p *part) wallsOf(b *Bore) []int32 {
+	var out []int32
+	seen := map[int32]bool{}
+	last := math.Inf(-1)
+	for i, t := range b.line {
+		if i > 0 && i < len(b.line)-1 && t.s-last < 0.4*t.r {
+			continue
+		}
+		last = t.s
+		p.tree.VisitBall(t.c, 1.25*t.r, func(f int) bool {
+			if p.claimed[f] || p.area[f] == 0 || seen[int32(f)] {
+				return true
+			}
+			x, y, z := p.m.Triangle(f)
+			g := x.Add(y).Add(z).Mul(1.0 / 3)
+			d, s := b.distance(g)
+			w := b.widthAt(s) / 2
+			if s < -0.02*w || s > b.DepthMM+0.02*w || d < 0.75*w || d > 1.25*w {
+				return true
+			}
+			if away := g.Sub(b.place(s)).Normalize(); p.normal[f].Dot(away) > -0.25 {
+				return true
+			}
+			seen[int32(f)] = true
+			out = append(out, int32(f))
+			return true
+		})
+	}
+	slices.Sort(out)
+	return out
+}
+
+// refine takes the diameter of a straight hole of constant width from the
+// vertices of its wall, which a mesher puts on the circle, where the facets
+// between them lie inside it; and tells whether the wall is a thread.
+func (p *part) refine(b *Bore, facets []int32) {
+	var all, wavy float64
+	for _, f := range facets {
+		all += p.area[f]
+		if math.Abs(p.normal[f].Dot(b.Axis)) > 0.35 {
+			wavy += p.area[f]
+		}
+	}
+	b.Threaded = !b.Curved && wavy > 0.3*all && b.MaxDiameterMM-b.MinDiameterMM < 0.1*b.DiameterMM
+	if b.Curved || b.Threaded || b.MaxDiameterMM-b.MinDiameterMM > 0.04*b.DiameterMM {
+		return
+	}
+	u, v := across(b.Axis)
+	var xy [][2]float64
+	used := map[int32]bool{}
+	for _, f := range facets {
+		for _, k := range p.m.Facets[f] {
+			if used[k] {
+				continue
+			}
+			used[k] = true
+			q := p.m.Vertices[k].Sub(b.At)
+			x, y := q.Dot(u), q.Dot(v)
+			if math.Abs(math.Hypot(x, y)-b.DiameterMM/2) < 0.1*b.DiameterMM/2 {
+				xy = append(xy, [2]float64{x, y})
+			}
+		}
+	}
+	x, y, r, ok := circle(xy)
+	if !ok || math.Hypot(x, y) > 0.1*r || math.Abs(2*r-b.DiameterMM) > 0.1*b.DiameterMM {
+		return
+	}
+	scale := 2 * r / b.DiameterMM
+	b.DiameterMM *= scale
+	b.MinDiameterMM *= scale
+	b.MaxDiameterMM *= scale
+	shift := u.Mul(x).Add(v.Mul(y))
+	b.At = b.At.Add(shift)
+}
+
+// connect finds the way to the bath of ends that meet other holes.
+func (p *part) connect(bores []Bore) {
+	type door struct {
+		into int
+		s    float64
+	}
+	doors := make([][2]door, len(bores))
+	for i := range bores {
+		for e := range bores[i].Ends {
+			end := &bores[i].Ends[e]
+			doors[i][e] = door{into: -1}
+			end.Diameters = math.Inf(1)
+			if end.Kind == Open {
+				end.Diameters = 0
+			}
+			if end.Kind != Narrows && end.Kind != Widens {
+				continue
+			}
+			out := bores[i].line[0].a.Mul(-1)
+			if e == 1 {
+				out = bores[i].line[len(bores[i].line)-1].a
+			}
+			q := end.At.Add(out.Mul(0.1 * bores[i].DiameterMM))
+			near := math.Inf(1)
+			for j := range bores {
+				if d, s := bores[j].distance(q); j != i && s >= -0.2*bores[j].DiameterMM && s <= bores[j].DepthMM+0.2*bores[j].DiameterMM {
+					if d /= bores[j].DiameterMM; d < 0.6 && d < near {
+						doors[i][e], near = door{j, s}, d
+					}
+				}
+			}
+			if doors[i][e].into < 0 && end.Kind == Widens && p.sky(q, out) > 0.05 {
+				end.Kind, end.Diameters = Open, 0
+			}
+		}
+	}
+	// Lengths of ways settle after at most one round a hole.
+	for range bores {
+		changed := false
+		for i := range bores {
+			for e := range 2 {
+				d := doors[i][e]
+				if d.into < 0 {
+					continue
+				}
+				if n := bores[d.into].deep(d.s); n < bores[i].Ends[e].Diameters-1e-9 {
+					bores[i].Ends[e].Diameters = n
+					changed = true
+				}
+			}
+		}
+		if !changed {
+			break
+		}
+	}
+	// An end leads to the bath when the way from there need not come back through the hole itself.
+	for i := range bores {
+		for e := range 2 {
+			if bores[i].Ends[e].Kind == Open {
+				bores[i].OpenEnds++
+				continue
+			}
+			seen := make([]bool, len(bores))
+			seen[i] = true
+			todo := []int{doors[i][e].into}
+			for len(todo) > 0 {
+				j := todo[0]
+				todo = todo[1:]
+				if j < 0 || bores[i].Ends[e].Kind == Blind || seen[j] {
+					continue
+				}
+				seen[j] = true
+				if bores[j].Ends[0].Kind == Open || bores[j].Ends[1].Kind == Open {
+					bores[i].OpenEnds++
+					break
+				}
+				todo = append(todo, doors[j][0].into, doors[j][1].into)
+			}
+		}
+	}
+}
+
+// deep returns how many diameters below the bath the place s of the centre line lies.
+func (b *Bore) deep(s float64) float64 {
+	var n float64
+	const steps = 32
+	s = min(max(s, 0), b.DepthMM)
+	sum := func(from, to float64) float64 {
+		n = 0
+		for i := range steps {
+			n += (to - from) / steps / b.widthAt(from+(to-from)*(float64(i)+0.5)/steps)
+		}
+		return n
+	}
+	return min(b.Ends[0].Diameters+sum(0, s), b.Ends[1].Diameters+sum(s, b.DepthMM))
+}
+
+// sky returns the share of the directions on the side of d in which q sees out of the part.
+func (p *part) sky(q, d r3.Vector) float64 {
+	n, free := 0, 0
+	for _, e := range sphere {
+		if e.Dot(d) <= 0 {
+			continue
+		}
+		n++
+		if _, hit := p.tree.Ray(q, e, 0, math.Inf(1)); !hit {
+			free++
+		}
+	}
+	return float64(free) / float64(max(n, 1))
+}
+
+func (b *Bore) name() string {
+	what := "blind hole"
+	switch {
+	case b.Curved:
+		what = "curved channel"
+	case b.Threaded:
+		what = "threaded hole"
+	case b.OpenEnds == 2:
+		what = "through hole"
+	case b.OpenEnds == 0:
+		what = "inner hole"
+	}
+	return fmt.Sprintf("%s of diameter %.2f mm, %.2f mm deep", what, b.DiameterMM, b.DepthMM)
+}
+
+// boreFindings says which holes the bath does not reach, like ones together.
+func (p *part) boreFindings(bores []Bore) []finding.Finding {
+	type kind struct {
+		d, l   int
+		open   int
+		narrow bool
+	}
+	index := map[kind]int{}
+	var out []finding.Finding
+	for i := range bores {
+		b := &bores[i]
+		if b.Reach.UnreachedMM <= 0.02*b.DepthMM {
+			continue
+		}
+		k := kind{int(math.Round(50 * math.Log(b.DiameterMM))), int(math.Round(20 * math.Log(b.DepthMM))), b.OpenEnds, b.Reach.TooNarrow}
+		if j, ok := index[k]; ok {
+			out[j].Count++
+			continue
+		}
+		index[k] = len(out)
+		at := b.At
+		msg := fmt.Sprintf("%s: %s", b.name(), b.Reach.says(p.lim, "diameters", b.OpenEnds == 2, b.DiameterMM))
+		f := finding.Finding{Code: "bore_unreached", Severity: finding.Warning, Message: msg, At: &at, SizeMM: b.DiameterMM, Count: 1}
+		switch {
+		case b.Threaded:
+			f.Remedy = "cut the thread after the bath, or mask it"
+		case b.Reach.TooNarrow && b.OpenEnds < 2:
+			f.Remedy = "drill it after the bath, or make it wider"
+		case b.OpenEnds == 2:
+			f.Remedy = "use an inner cathode or forced flow, or give it stock and machine it after the bath"
+		case b.OpenEnds == 0:
+			f.Remedy = "open a way to the bath, or take its allowance off"
+		default:
+			f.Remedy = "make it a through hole, shorten it, or machine it after the bath"
+		}
+		out = append(out, f)
+	}
+	return out
+}

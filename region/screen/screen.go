@@ -1,0 +1,61 @@
+package screen
+
+import (
+	"context"
+
+	"skinstock/mesh"
+	"skinstock/mesh/finding"
+)
+
+// Screen looks a part over. The mesh must be closed and in mm; topo and shells
+// are the mesh's own, nil computes them.
+func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mesh.Shell, opt Options) (*Report, error) {
+	opt, err := opt.check(m)
+	if err != nil {
+		return nil, err
+	}
+	p, err := newPart(ctx, m, topo, shells, opt)
+	if err != nil {
+		return nil, err
+	}
+	rep := &Report{}
+	var all []finding.Finding
+	step := 0
+	const steps = 6
+	done := func(fs []finding.Finding) {
+		all = append(all, fs...)
+		step++
+		if opt.Progress != nil {
+			opt.Progress(float64(step) / steps)
+		}
+	}
+
+	rep.Cavities, rep.Strays = p.cavities()
+	done(p.cavityFindings(rep.Cavities, rep.Strays))
+	for f, a := range p.area {
+		if !p.hollow[f] && !p.stray[f] {
+			rep.AreaMM2 += a
+		}
+	}
+	if err := p.sampleSkin(ctx); err != nil {
+		return nil, err
+	}
+	done(nil)
+	if rep.Bores, err = p.findBores(ctx); err != nil {
+		return nil, err
+	}
+	done(p.boreFindings(rep.Bores))
+	rep.SharpEdges, rep.Corners = p.edges()
+	done(p.edgeFindings(rep.SharpEdges, rep.Corners))
+	var fs []finding.Finding
+	rep.Wall, fs = p.walls()
+	done(fs)
+	rep.Gap, fs = p.gaps()
+	done(fs)
+	for i := range rep.Bores {
+		rep.UnreachedMM2 += rep.Bores[i].Reach.UnreachedMM2
+	}
+	rep.Findings = finding.Sorted(all)
+	rep.Verdict, rep.Reasons = judge(opt.Purpose, rep.Findings)
+	return rep, nil
+}
