@@ -53,6 +53,7 @@ type Document struct {
 	Field      *Field      `json:"field,omitempty"`
 	Features   *Features   `json:"features,omitempty"`
 	Verdict    string      `json:"verdict,omitempty"`
+	Reasons    []Reason    `json:"reasons,omitempty"` // of the verdict, weightiest first
 	Directions []Direction `json:"directions,omitempty"`
 	Findings   []Finding   `json:"findings"`
 	Cautions   []string    `json:"cautions"`
@@ -245,7 +246,10 @@ type Bore struct {
 	DiameterMM Number `json:"diameter_mm"`
 	DepthMM    Number `json:"depth_mm"`
 	OpenEnds   int    `json:"open_ends"`
-	ReachedMM  Number `json:"reached_mm"`
+	ReachedMM  Number `json:"reached_mm"` // by the recipe's limit
+
+	FieldReachMM Number `json:"field_reach_mm"` // by the decay of the current
+	UnreachedMM2 Number `json:"unreached_mm2"`
 }
 
 // Slot is a gap between facing walls.

@@ -23,6 +23,7 @@ func (d *Document) WriteText(w io.Writer) error {
 		t.err = d.Planning.WriteText(w)
 		t.line("")
 	}
+	t.screening(d)
 	t.findings(d)
 	t.caution()
 	return t.err

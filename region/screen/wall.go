@@ -129,7 +129,7 @@ type group struct {
 // near joins the bad ones among the pairs, thinnest first, that lie within
 // some thicknesses of the group's worst place.
 func (p *part) near(pairs []facingPair, bad func(facingPair) bool) []group {
-	list := make([]facingPair, 0)
+	var list []facingPair
 	for _, q := range pairs {
 		if bad(q) {
 			list = append(list, q)
