@@ -163,7 +163,7 @@ func (p *part) look(o, d r3.Vector) (float64, int32) {
 func (p *part) sliver(f int32) bool {
 	a, b, c := p.m.Triangle(int(f))
 	l2 := max(b.Sub(a).Norm2(), c.Sub(b).Norm2(), a.Sub(c).Norm2())
-	return 2*p.area[f] < 0.02*l2
+	return 2*p.area[f] < 1e-3*l2
 }
 
 // mean returns the mean of a corner field over a facet, 0 for none.
