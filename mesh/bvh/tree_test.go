@@ -65,7 +65,7 @@ func segmentDistance(p, a, b r3.Vector) float64 {
 func slowDistance(p, a, b, c r3.Vector) float64 {
 	d := min(segmentDistance(p, a, b), segmentDistance(p, b, c), segmentDistance(p, c, a))
 	n := b.Sub(a).Cross(c.Sub(a))
-	if n.Norm() < 1e-7*b.Distance(a)*c.Distance(a) {
+	if n.Norm() <= 1e-7*b.Distance(a)*c.Distance(a) { // equal when two corners coincide
 		return d
 	}
 	n = n.Normalize()
