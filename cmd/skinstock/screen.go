@@ -52,7 +52,7 @@ limits come from the recipe; no standard's limit is claimed. No geometry is writ
 				return jobError(pt.Name, err)
 			}
 			opt := screenOptions(pl)
-			opt.Purpose, opt.Workers = use, a.workers
+			opt.Purpose, opt.Known, opt.Workers = use, pl.Findings, a.workers
 			rep, err := screen.Screen(cmd.Context(), pl.Nominal, pl.Topo, nil, opt)
 			if err != nil {
 				return jobError(pt.Name, err)

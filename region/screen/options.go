@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"skinstock/mesh"
+	"skinstock/mesh/finding"
 )
 
 // ErrOptions is wrapped by errors about options that cannot be.
@@ -91,6 +92,10 @@ type Options struct {
 	AllowanceMM, TakenMM mesh.CornerField
 
 	Purpose Purpose
+
+	// Known are findings made elsewhere, such as a current beyond the
+	// rectifier; errors among them count for the verdict.
+	Known []finding.Finding
 
 	Workers  int                // 0 means GOMAXPROCS
 	Progress func(part float64) // 0 to 1, may be nil; called from one goroutine

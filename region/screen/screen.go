@@ -56,6 +56,6 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 		rep.UnreachedMM2 += rep.Bores[i].Reach.UnreachedMM2
 	}
 	rep.Findings = finding.Sorted(all)
-	rep.Verdict, rep.Reasons = judge(opt.Purpose, rep.Findings)
+	rep.Verdict, rep.Reasons = judge(opt.Purpose, append(errorsOf(opt.Known), rep.Findings...))
 	return rep, nil
 }

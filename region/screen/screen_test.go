@@ -123,6 +123,14 @@ func TestBoxEdges(t *testing.T) {
 	assert.Equal(t, screen.WithChange, look(t, solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 20, Z: 30}), screen.Options{Purpose: screen.Size}).Verdict)
 }
 
+func TestKnownErrorsDecide(t *testing.T) {
+	known := []finding.Finding{{Code: "over_current", Severity: finding.Error}, {Code: "assumed_value", Severity: finding.Warning}}
+	rep := look(t, solid.Icosphere(10, 3), screen.Options{Known: known})
+	assert.Equal(t, screen.NotSuited, rep.Verdict)
+	require.Len(t, rep.Reasons, 1)
+	assert.Equal(t, "over_current", rep.Reasons[0].Code)
+}
+
 func TestInsideCorner(t *testing.T) {
 	rep := look(t, blindPart(3, 9), screen.Options{})
 	// The floor's rim, a regular polygon of 64 sides.

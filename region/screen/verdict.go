@@ -60,3 +60,12 @@ func judge(purpose Purpose, fs []finding.Finding) (Verdict, []Reason) {
 	slices.SortStableFunc(reasons, func(a, b Reason) int { return int(b.Weight) - int(a.Weight) })
 	return v, reasons
 }
+
+func errorsOf(fs []finding.Finding) (out []finding.Finding) {
+	for _, f := range fs {
+		if f.Severity == finding.Error {
+			out = append(out, f)
+		}
+	}
+	return out
+}

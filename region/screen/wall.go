@@ -140,8 +140,7 @@ func (p *part) near(pairs []facingPair, bad func(facingPair) bool) []group {
 	}
 	// Samples hang together over shared vertices of their facets.
 	root := map[int32]int32{}
-	var find func(v int32) int32
-	find = func(v int32) int32 {
+	find := func(v int32) int32 {
 		r, ok := root[v]
 		if !ok {
 			root[v] = v
