@@ -90,7 +90,7 @@ func verdictOf(d *Document) html.Verdict {
 	if worst == finding.Info {
 		level = html.Good
 	}
-	if d.Verify == nil {
+	if d.Verify == nil && worst < finding.Error { // an error says more
 		word, level = "not proved", html.Warning
 	}
 	return html.Verdict{Word: word, Level: level, Reasons: reasons}
