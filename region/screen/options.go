@@ -3,8 +3,10 @@ package screen
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 
+	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
 	"skinstock/mesh"
@@ -36,6 +38,9 @@ type Limits struct {
 	SharpFrom        s1.Angle // turn of the normal from which an edge is sharp; 40 degrees
 	EdgeRadiusFactor float64  // radius of a square edge after the bath, in removal depths; 1
 	TipRadiusFactor  float64  // radius of a sharp tip after the bath, in removal depths; 4
+
+	MinPocketMM  float64 // depth below which a pocket is wetted anyway; 0.5
+	MinPocketMM3 float64 // volume below which a pocket does not count; 5
 }
 
 func (l Limits) withDefaults() Limits {
@@ -55,6 +60,8 @@ func (l Limits) withDefaults() Limits {
 	def((*float64)(&l.SharpFrom), float64(40*s1.Degree))
 	def(&l.EdgeRadiusFactor, 1)
 	def(&l.TipRadiusFactor, 4)
+	def(&l.MinPocketMM, 0.5)
+	def(&l.MinPocketMM3, 5)
 	return l
 }
 
@@ -87,6 +94,8 @@ func ParsePurpose(name string) (Purpose, error) {
 type Options struct {
 	Limits Limits
 
+	BathUp r3.Vector // upwards in the bath; zero: no pockets are looked for
+
 	// AllowanceMM is the stock added and TakenMM the depth the bath takes, at
 	// the corners of the facets; nil for none.
 	AllowanceMM, TakenMM mesh.CornerField
@@ -104,6 +113,12 @@ type Options struct {
 func (o Options) check(m *mesh.Mesh) (Options, error) {
 	bad := func(format string, a ...any) (Options, error) {
 		return o, fmt.Errorf("%w: "+format, append([]any{ErrOptions}, a...)...)
+	}
+	if o.BathUp != (r3.Vector{}) {
+		if n := o.BathUp.Norm(); !(n > 0) || math.IsInf(n, 0) {
+			return bad("the direction upwards in the bath has no length")
+		}
+		o.BathUp = o.BathUp.Normalize()
 	}
 	for _, f := range []mesh.CornerField{o.AllowanceMM, o.TakenMM} {
 		if f != nil && len(f) != len(m.Facets) {

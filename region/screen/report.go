@@ -15,6 +15,7 @@ type Report struct {
 	Corners    Edges // inside corners: concave edges
 	Wall       Least // solid thickness as designed
 	Gap        Least // distance between facing walls as designed
+	Pockets    []Pocket
 
 	// UnreachedMM2 is the wall area of bores beyond the recipe's
 	// limit of reach, out of AreaMM2 of the part's skin.

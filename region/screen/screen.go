@@ -3,6 +3,8 @@ package screen
 import (
 	"context"
 
+	"github.com/golang/geo/r3"
+
 	"skinstock/mesh"
 	"skinstock/mesh/finding"
 )
@@ -21,7 +23,7 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	rep := &Report{}
 	var all []finding.Finding
 	step := 0
-	const steps = 6
+	const steps = 7
 	done := func(fs []finding.Finding) {
 		all = append(all, fs...)
 		step++
@@ -52,6 +54,10 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	done(fs)
 	rep.Gap, fs = p.gaps()
 	done(fs)
+	if opt.BathUp != (r3.Vector{}) {
+		rep.Pockets = append(p.pockets(GasPocket, opt.BathUp), p.pockets(LiquidTrap, opt.BathUp)...)
+	}
+	done(pocketFindings(rep.Pockets))
 	for i := range rep.Bores {
 		rep.UnreachedMM2 += rep.Bores[i].Reach.UnreachedMM2
 	}

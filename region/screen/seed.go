@@ -113,15 +113,16 @@ func (p *part) try(s *sample) seed {
 func (p *part) axisNear(at, n r3.Vector, r float64) (r3.Vector, bool) {
 	const many = 96
 	var s sym
-	count := 0
+	count, visited := 0, 0
 	p.tree.VisitBall(at, r, func(f int) bool {
-		count++
+		visited++
 		if d := p.normal[f].Dot(n); d > 0.3 {
 			s.add(p.normal[f], p.area[f])
+			count++
 		}
-		return count < many
+		return count < many && visited < 8*many
 	})
-	if count >= many {
+	if count >= many || visited >= 8*many {
 		return r3.Vector{}, false
 	}
 	val, vec := s.eigen()
