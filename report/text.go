@@ -124,8 +124,15 @@ func (t *textWriter) output(d *Document) {
 			sig(float64(v.ExcessUM.Max), 2), sig(float64(v.ExcessUM.P99), 2), sig(float64(v.RMSUM), 2))
 	}
 	if o := d.Output; o != nil && o.File != "" {
-		s := fmt.Sprintf("%s: %s facets, closed, free of crossings, %s mm3", o.File, grouped(o.Triangles), sig(float64(o.VolumeMM3), 5))
-		t.row("written", "%s", s)
+		label := "written"
+		if d.Command == "verify" {
+			label = "grown"
+		}
+		state := "closed, free of crossings"
+		if !o.Closed || o.SelfIntersections > 0 {
+			state = fmt.Sprintf("closed: %t, %s", o.Closed, plural(o.SelfIntersections, "crossing", "crossings"))
+		}
+		t.row(label, "%s: %s facets, %s, %s mm3", o.File, grouped(o.Triangles), state, sig(float64(o.VolumeMM3), 5))
 	}
 }
 

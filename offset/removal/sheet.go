@@ -212,7 +212,7 @@ func (p *Plan) bathLines() Group {
 		add("hydrogen_l", "hydrogen at the cathode", "l", b.HydrogenL, depth, "%s Ah x 0.4564 l/Ah at 25 C; %s l/h at the highest current", num(b.ChargeAh), num(b.HydrogenLPerH))
 	}
 	if b.HasCurrent && b.HasVoltage {
-		add("power_kw", "highest power", "kW", b.PowerKW, r.Bath.VoltageV.Source, "%s A x %s V / 1000", num(b.CurrentA), num(b.VoltageV))
+		add("power_kw", "highest power", "kW", b.PowerKW, weakest(r.Bath.CurrentDensityAPerCM2.Source, r.Bath.VoltageV.Source), "%s A x %s V / 1000", num(b.CurrentA), num(b.VoltageV))
 		add("energy_kwh", "energy", "kWh", b.EnergyKWh, depth, "all stages; nearly all of it heats the bath")
 		if b.HasVolume {
 			add("heat_rise_k", "bath warms without cooling by", "K", b.HeatRiseK, depth, "%s kWh x 3600 / (%s l x 4.18 kJ/(l K), as water)", num(b.HeatKWh), num(r.Bath.VolumeL.Value))
