@@ -34,6 +34,9 @@ func (d *Document) AddScreening(planned []finding.Finding, r *screen.Report) {
 	for _, c := range r.Cavities {
 		fs.Cavities = append(fs.Cavities, Cavity{At: PointOf(c.At), VolumeMM3: Number(c.VolumeMM3)})
 	}
+	for _, q := range r.Pockets {
+		fs.Pockets = append(fs.Pockets, Pocket{Kind: q.Kind.String(), At: PointOf(q.At), DepthMM: Number(q.DepthMM), VolumeMM3: Number(q.VolumeMM3)})
+	}
 	d.Features = fs
 	d.Verdict = string(r.Verdict)
 	for _, x := range r.Reasons {
@@ -59,7 +62,7 @@ func (t *textWriter) screening(d *Document) {
 	t.row("shapes", "%s, %s, %s mm of sharp edges, thinnest wall %s, narrowest gap %s",
 		plural(len(fs.Bores), "bore", "bores"), plural(len(fs.Cavities), "closed cavity", "closed cavities"),
 		sig(float64(fs.SharpEdges.LengthMM), 3), least(fs.WallMM), least(fs.GapMM))
-	t.row("not judged", "slots, gas and liquid pockets, fit into the bath, places for the clamp")
+	t.row("not judged", "slots, fit into the bath, places for the clamp; pockets only for the build direction up")
 	words := map[string]string{"suited": "suited", "suited_with_changes": "suited with changes", "not_suited": "not suited"}
 	t.row("verdict", "%s, by limits that are assumed unless the recipe says measured", words[d.Verdict])
 	for i, r := range d.Reasons {

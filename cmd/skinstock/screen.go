@@ -75,6 +75,7 @@ limits come from the recipe; no standard's limit is claimed. No geometry is writ
 // screenOptions hands the plan's figures and the recipe's limits to the screening.
 func screenOptions(pl *offset.Planned) screen.Options {
 	opt := screen.Options{
+		BathUp:      pl.BuildDir, // the part hangs as it was built
 		Limits:      screenLimits(pl.Plan.Recipe),
 		AllowanceMM: make(mesh.CornerField, len(pl.Nominal.Facets)),
 		TakenMM:     make(mesh.CornerField, len(pl.Nominal.Facets)),
