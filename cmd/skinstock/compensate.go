@@ -51,7 +51,7 @@ A surface that crosses itself is never written.`,
 	}
 	p.add(cmd)
 	f := cmd.Flags()
-	f.StringVarP(&p.out, "output", "o", "", "`FILE` for the grown part, or - for standard output (default: PART-grown.stl beside the part)")
+	f.StringVarP(&p.out, "output", "o", "", "`FILE` for the grown part, .stl or .3mf, or - for standard output (default: PART-grown.stl beside the part)")
 	f.BoolVar(&p.ascii, "ascii", false, "write ASCII STL")
 	f.StringVar(&p.finished, "finished", "", "write the predicted finished surface as STL to `FILE`; needs --field full")
 	f.StringVar(&p.report, "report", "", "write previews into the folder `DIR`, which is made if need be")
@@ -126,6 +126,12 @@ func (p *compensateFlags) settle(name string) error {
 		}
 		p.out = strings.TrimSuffix(name, filepath.Ext(name)) + "-grown.stl"
 	}
+	if err := checkFormat("-o", p.out, ".stl", ".3mf"); err != nil {
+		return usage(err)
+	}
+	if err := checkFormat("--finished", p.finished, ".stl"); err != nil {
+		return usage(err)
+	}
 	if p.finished != "" && p.field != string(offset.FieldFull) {
 		return usage(errors.New("--finished is a prediction of the bath's field: add --field full"))
 	}
@@ -139,12 +145,7 @@ func (p *compensateFlags) settle(name string) error {
 func (a *app) writeGrown(ctx context.Context, res *offset.Result, p *compensateFlags, name string) (string, error) {
 	h := sha256.New()
 	err := a.writeTo(ctx, p.out, p.force, []string{name}, func(w io.Writer) error {
-		w = io.MultiWriter(w, h)
-		title := solidName(res)
-		if p.ascii {
-			return stl.WriteASCII(w, res.Grown, title)
-		}
-		return stl.WriteBinary(w, res.Grown, title)
+		return writePart(io.MultiWriter(w, h), res, p.out, p.ascii)
 	})
 	return hex.EncodeToString(h.Sum(nil)), err
 }

@@ -1,0 +1,60 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"skinstock/mesh/file"
+	"skinstock/mesh/stl"
+	"skinstock/mesh/threemf"
+	"skinstock/offset"
+	"skinstock/region"
+	"skinstock/report/sheet"
+)
+
+// checkFormat refuses an output name whose ending promises a format that is not written.
+func checkFormat(flag, path string, endings ...string) error {
+	if path == "" || path == "-" {
+		return nil
+	}
+	ext := strings.ToLower(filepath.Ext(path))
+	for _, e := range endings {
+		if ext == e {
+			return nil
+		}
+	}
+	return fmt.Errorf("%s %s: end the name in %s", flag, path, strings.Join(endings, " or "))
+}
+
+// writePart writes the grown part in the format its name asks for: STL, or 3MF
+// with a colour for each skin.
+func writePart(w io.Writer, res *offset.Result, path string, ascii bool) error {
+	title := solidName(res)
+	switch {
+	case strings.ToLower(filepath.Ext(path)) == ".3mf":
+		return threemf.Write(w, res.Grown, skinColours(res, title))
+	case ascii:
+		return stl.WriteASCII(w, res.Grown, title)
+	}
+	return stl.WriteBinary(w, res.Grown, title)
+}
+
+// skinColours paints the facets by skin, as the pictures do.
+func skinColours(res *offset.Result, title string) threemf.WriteOptions {
+	opt := threemf.WriteOptions{Metadata: []file.Metadata{{Name: "Title", Value: title}, {Name: "Application", Value: "skinstock"}}}
+	for _, s := range region.Skins {
+		c := sheet.Styles[s].Colour
+		opt.Colours = append(opt.Colours, [3]uint8{uint8(c >> 16), uint8(c >> 8), uint8(c)})
+	}
+	opt.ColourOf = make([]uint8, len(res.Grown.Facets))
+	for f := range opt.ColourOf {
+		n := f
+		if res.NominalOf != nil {
+			n = int(res.NominalOf[f])
+		}
+		opt.ColourOf[f] = uint8(res.Sorting.Skin[n])
+	}
+	return opt
+}
