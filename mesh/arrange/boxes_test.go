@@ -1,7 +1,6 @@
 package arrange
 
 import (
-	"context"
 	"math"
 	"testing"
 
@@ -55,29 +54,11 @@ func TestLatticeBoxes(t *testing.T) {
 			parts = append(parts, solid.Box(p(0), p(1)))
 		}
 		m := solid.Merge(parts...)
-		out, rep, err := Resolve(context.Background(), m, Options{})
-		require.NoError(rt, err)
-		requireSoundRapid(rt, out)
+		out, _ := resolve(rt, m, Options{})
 		want := cells(boxes, n) * scale * scale * scale
-		// 6 n^2 bounds the area of the union's surface only loosely; folds of nudged planes stay below it.
-		tol := math.Max(2e-3*scale*scale*6*n*n*0.25, 0)
-		if d := out.Volume() - want; math.Abs(d) > tol {
-			rt.Fatalf("volume %g, want %g: %+v", out.Volume(), want, rep.Rounds)
-		}
+		// At most four nudges of 0.1 um over the area.
+		require.InDelta(rt, want, out.Volume(), 4e-4*m.Area())
 	})
-}
-
-func requireSoundRapid(t *rapid.T, m *mesh.Mesh) {
-	if !m.Topology().Closed() {
-		t.Fatal("not closed")
-	}
-	s, err := fromMesh(m)
-	require.NoError(t, err)
-	require.NoError(t, s.link())
-	require.Len(t, s.at, len(m.Vertices))
-	cs, err := newTree(s).contacts(context.Background(), 1)
-	require.NoError(t, err)
-	require.Empty(t, cs)
 }
 
 // Boxes turned at random: general position, checked by counting points.
@@ -98,8 +79,26 @@ func TestTurnedBoxes(t *testing.T) {
 			parts = append(parts, b)
 		}
 		m := solid.Merge(parts...)
-		out, _, err := Resolve(context.Background(), m, Options{})
-		require.NoError(rt, err)
-		requireSoundRapid(rt, out)
+		out, rep := resolve(rt, m, Options{})
+		require.LessOrEqual(rt, out.Volume(), m.Volume()+1e-3) // a union is never more than the sum
+		for _, b := range parts {
+			require.GreaterOrEqual(rt, out.Volume(), b.Volume()-1e-3)
+		}
+		probes := make([]r3.Vector, 20)
+		for i := range probes {
+			r := mix(uint64(i) + 7)
+			probes[i] = vec(float64(r&0xffff)/0xffff-0.5, float64(r>>16&0xffff)/0xffff-0.5, float64(r>>32&0xffff)/0xffff-0.5).Mul(10)
+		}
+		for _, p := range append(probes, rep.Places...) {
+			in := false
+			near := math.Inf(1)
+			for _, b := range parts {
+				in = in || math.Round(windingAt(b, p)) == 1
+				near = math.Min(near, nearSurface(b, p))
+			}
+			if near > 0.001 { // beyond what merging and nudging may move
+				require.Equal(rt, in, math.Round(windingAt(out, p)) == 1, "at %v", p)
+			}
+		}
 	})
 }

@@ -33,6 +33,20 @@ func (s *surface) zone() []int32 {
 	return fs
 }
 
+// changed returns the facets with a fresh or moved corner.
+func (s *surface) changed() []int32 {
+	var fs []int32
+	for f, t := range s.facets {
+		for _, v := range t {
+			if s.fresh(v) || s.moved[v] {
+				fs = append(fs, int32(f))
+				break
+			}
+		}
+	}
+	return fs
+}
+
 // clean works on a linked surface and leaves a linked one.
 func (s *surface) clean(ctx context.Context, workers int, merge float64) error {
 	zone := s.zone()

@@ -136,14 +136,15 @@ func TestVoidsAreFilledOnlyWhenAskedFor(t *testing.T) {
 	require.InDelta(t, hollow, filled.Volume()-kept.Volume(), tol)
 }
 
-// 910 closed beams and 266 duplicate facets become one solid. The volume is
-// that of an independent general-purpose library's union of the same file
-// where it agrees; see the package's testdata for the check of manifoldness.
+// Over a thousand closed beams, some of them twice, become one solid. The
+// union by an independent general-purpose library (npm manifold-3d 3, its decompose and union)
+// has 23337.87 mm3. Coinciding caps and duplicate facets are nudged here, which adds 1.47 mm3
+// for 0.05 um and in proportion: at no nudge the two agree within 1e-6.
 func TestBeamLattice(t *testing.T) {
 	m := load(t, meshtest.Shared(t, "voronoi-beam-lattice.stl"))
 	out, rep := resolve(t, m, Options{Workers: 2})
 	require.Equal(t, 1, rep.ShellsOut)
-	require.Less(t, out.Volume(), m.Volume())
+	require.InDelta(t, 23337.87+1.47, out.Volume(), 0.1)
 	requireSameMetal(t, m, out, rep.Places[:min(12, len(rep.Places))], 0.3)
 }
 

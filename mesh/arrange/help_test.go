@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 	"skinstock/mesh/solid"
 	"skinstock/mesh/stl"
 )
@@ -49,6 +50,11 @@ func requireSound(t require.TestingT, m *mesh.Mesh) {
 	cs, err := newTree(s).contacts(context.Background(), 2)
 	require.NoError(t, err)
 	require.Empty(t, cs)
+	// The same by code that shares nothing with this package.
+	other, err := bvh.New(m, 2).SelfCrossings(context.Background(), bvh.CrossingOptions{Workers: 2})
+	require.NoError(t, err)
+	require.Zero(t, other.Total, "bvh finds facets that meet: %v", other.Pairs)
+	require.Zero(t, other.NoArea)
 }
 
 // requireMaps checks the report's maps: vertices kept are where they were (or

@@ -3,13 +3,14 @@ package arrange
 import (
 	"errors"
 	"fmt"
+	"runtime"
 
 	"github.com/golang/geo/r3"
 )
 
 // Options steer Resolve; the zero value is useful.
 type Options struct {
-	Workers int // goroutines; less than 1 means 1. The result does not depend on it
+	Workers int // goroutines; less than 1 takes GOMAXPROCS. The result does not depend on it
 
 	// MergeMM is the length in mm below which edges left by a cut are
 	// collapsed and the height below which pieces are flipped away. 0 means 0.3 um.
@@ -36,6 +37,9 @@ type Options struct {
 }
 
 func (o Options) withDefaults(largest float64) Options {
+	if o.Workers < 1 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
 	if o.MergeMM == 0 {
 		o.MergeMM = 0.0003
 	}

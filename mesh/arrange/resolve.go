@@ -84,9 +84,17 @@ func (s *surface) cavityFacets(n int) (in []bool, sum float64) {
 func (r *resolver) run(ctx context.Context) error {
 	for round := 0; ; round++ {
 		t := newTree(r.s)
-		cs, err := t.contacts(ctx, r.opt.Workers)
-		if err != nil {
-			return err
+		var cs []contact
+		var err error
+		if round > 0 { // only what the last round changed can meet
+			if cs, err = t.contactsOf(ctx, r.opt.Workers, r.s.changed()); err != nil {
+				return err
+			}
+		}
+		if len(cs) == 0 { // at the start, and to be sure at the end
+			if cs, err = t.contacts(ctx, r.opt.Workers); err != nil {
+				return err
+			}
 		}
 		if round == 0 {
 			r.note(cs)

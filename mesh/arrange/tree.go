@@ -123,7 +123,7 @@ func (t *tree) ray(o, d r3.Vector, see func(leaf int)) {
 }
 
 func (t *tree) rayNode(i int, o, d r3.Vector, see func(leaf int)) {
-	if !rayMeets(&t.nodes[i], o, d) {
+	if t.nodes[i][0] > t.nodes[i][3] || !rayMeets(&t.nodes[i], o, d) { // empty, or missed
 		return
 	}
 	if l := i - (t.leaves - 1); l >= 0 {

@@ -1,0 +1,37 @@
+package arrange
+
+import (
+	"context"
+	"testing"
+
+	"skinstock/mesh"
+	"skinstock/mesh/meshtest"
+	"skinstock/mesh/solid"
+)
+
+func BenchmarkResolve(b *testing.B) {
+	for _, p := range []struct {
+		name string
+		make func() *mesh.Mesh
+	}{
+		{"bracket 100k, 0.2 mm", func() *mesh.Mesh { return averaged(solid.SmoothBracket(0.77), 0.2) }},
+		{"gyroid 100k, 0.2 mm", func() *mesh.Mesh { return averaged(solid.GyroidCube(0.78), 0.2) }},
+		{"bracket 1M, 0.05 mm", func() *mesh.Mesh { return averaged(solid.SmoothBracket(0.243), 0.05) }},
+		{"gyroid 1M, 0.05 mm", func() *mesh.Mesh { return averaged(solid.GyroidCube(0.247), 0.05) }},
+		{"voronoi beams", func() *mesh.Mesh { return load(b, meshtest.Shared(b, "voronoi-beam-lattice.stl")) }},
+	} {
+		b.Run(p.name, func(b *testing.B) {
+			m := p.make()
+			b.ReportAllocs()
+			b.ResetTimer()
+			for b.Loop() {
+				_, rep, err := Resolve(context.Background(), m, Options{Workers: 2})
+				if err != nil {
+					b.Fatal(err)
+				}
+				b.ReportMetric(float64(len(m.Facets)), "facets")
+				b.ReportMetric(float64(rep.Crossings), "crossings")
+			}
+		})
+	}
+}
