@@ -122,6 +122,7 @@ func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 		}
 		return &CrossingError{At: at, Err: err}
 	}
+	r.noteFused(m, at)
 	r.Rebuilt = rep.FacetsAdded
 	r.Grown, r.NominalOf = m, rep.Facet
 	r.settled = append(r.settled, finding.Finding{
@@ -129,6 +130,31 @@ func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 		Message: fmt.Sprintf("%d pairs of facets met while growing: %d facets were cut, %d pieces took their place", c.Total, rep.CutFacets, rep.FacetsAdded),
 	})
 	return nil
+}
+
+// noteFused reports bodies of the nominal part that are one body in the grown
+// mesh: links and hinges printed from it would not move.
+func (r *Result) noteFused(grown *mesh.Mesh, at r3.Vector) {
+	before, after := bodies(r.Nominal), bodies(grown)
+	if after >= before {
+		return
+	}
+	r.settled = append(r.settled, finding.Finding{
+		Code: "bodies_fused", Severity: finding.Error, At: &at, Count: before - after,
+		Message: fmt.Sprintf("%d bodies became %d: they stand closer than the stock needs and were joined", before, after),
+		Remedy:  "move the bodies apart by at least two allowances and the smallest gap that must stay open, or print them one by one",
+	})
+}
+
+// bodies counts the shells that bound metal from outside.
+func bodies(m *mesh.Mesh) int {
+	n := 0
+	for _, s := range m.Shells(m.Topology()) {
+		if s.VolumeMM3 > 0 {
+			n++
+		}
+	}
+	return n
 }
 
 func facetCentre(m *mesh.Mesh, f int) r3.Vector {
@@ -154,6 +180,14 @@ func (r *Result) noteShortfall() {
 		r.Findings = append(r.Findings, finding.Finding{
 			Code: "stock_missing", Severity: missingSeverity(p.Shortfall), At: &at, SizeMM: p.Shortfall, Count: p.Facets,
 			Message: fmt.Sprintf("%.1f um of stock are missing over %.3g mm2: the place would finish undersize by that much", p.Shortfall*umPerMM, p.Area),
+			Remedy:  "give the place more room or round it, or accept the undersize",
+		})
+	}
+	if g := r.Proof.GrownShortfall; r.Proof.PlaceCount == 0 && g.Value > r.Proof.Tolerance {
+		at := g.At
+		r.Findings = append(r.Findings, finding.Finding{
+			Code: "stock_missing", Severity: missingSeverity(g.Value), At: &at, SizeMM: g.Value, Count: 1,
+			Message: fmt.Sprintf("seen from the grown surface, up to %.1f um of stock are missing here", g.Value*umPerMM),
 			Remedy:  "give the place more room or round it, or accept the undersize",
 		})
 	}
