@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -65,11 +66,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 
 // growNominal moves the nominal surface outwards.
 func (r *Result) growNominal(ctx context.Context, job Job) (*grow.Result, error) {
-	most := 0.0
-	for _, a := range r.FacetMM {
-		most = math.Max(most, a)
-	}
-	if most == 0 {
+	if slices.Max(r.FacetMM) == 0 {
 		return nil, ErrNothingToAdd
 	}
 	return grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, growOptions(job))
@@ -111,11 +108,7 @@ func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 	}
 	at := facetCentre(r.Grown, int(c.Pairs[0][0]))
 	// Voids that the folds of moving facets leave are filled: no larger than the move itself.
-	most := 0.0
-	for _, a := range r.FacetMM {
-		most = math.Max(most, a)
-	}
-	m, rep, err := arrange.Resolve(ctx, r.Grown, arrange.Options{Workers: job.Workers, DropVoidsMM: most, DropVoidsMM3: math.Inf(1)})
+	m, rep, err := arrange.Resolve(ctx, r.Grown, arrange.Options{Workers: job.Workers, DropVoidsMM: slices.Max(r.FacetMM), DropVoidsMM3: math.Inf(1)})
 	if err != nil {
 		if ctx.Err() != nil {
 			return ctx.Err()

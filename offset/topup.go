@@ -32,7 +32,7 @@ const (
 // resolved.
 func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
 	short := shortfalls(r.Nominal, r.Proof)
-	near, marked := r.around(short)
+	near, marked := around(r.Nominal, short)
 	least := shortness(r.Nominal, short)
 	best, now := *r, *r
 	frozen := make([]bool, len(moved)) // and whatever is not near: its facets are not marked
@@ -78,15 +78,15 @@ func shortfalls(m *mesh.Mesh, p *verify.Proof) []float64 {
 }
 
 // around marks the vertices of the short facets, and every facet that has one.
-func (r *Result) around(short []float64) (vertex, facet []bool) {
-	vertex = make([]bool, len(r.Nominal.Vertices))
-	for f, t := range r.Nominal.Facets {
+func around(nominal *mesh.Mesh, short []float64) (vertex, facet []bool) {
+	vertex = make([]bool, len(nominal.Vertices))
+	for f, t := range nominal.Facets {
 		if short[f] > topUpTolMM {
 			vertex[t[0]], vertex[t[1]], vertex[t[2]] = true, true, true
 		}
 	}
 	facet = make([]bool, len(short))
-	for f, t := range r.Nominal.Facets {
+	for f, t := range nominal.Facets {
 		facet[f] = vertex[t[0]] || vertex[t[1]] || vertex[t[2]]
 	}
 	return vertex, facet
@@ -150,14 +150,9 @@ func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector
 func lift(nominal *mesh.Mesh, moved []r3.Vector, short []float64, frozen []bool) []r3.Vector {
 	out := append([]r3.Vector(nil), moved...)
 	normal := make([]r3.Vector, len(moved)) // area-weighted, of the short vertices only
-	near := make([]bool, len(moved))
+	_, near := around(nominal, short)
 	for f, t := range nominal.Facets {
-		if short[f] > topUpTolMM {
-			near[t[0]], near[t[1]], near[t[2]] = true, true, true
-		}
-	}
-	for f, t := range nominal.Facets {
-		if near[t[0]] || near[t[1]] || near[t[2]] {
+		if near[f] {
 			n := nominal.AreaNormal(f)
 			for _, v := range t {
 				normal[v] = normal[v].Add(n)

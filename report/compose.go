@@ -44,7 +44,7 @@ func ComposeResult(command, version string, res *offset.Result, out Written) *Do
 	d := ComposePlan(command, version, res.Planned)
 	for i, s := range res.Plan.Skins {
 		if least, mean, most, ok := res.SkinAllowance(s.Skin); ok {
-			d.Skins[i].AllowanceUM = Range{Number(least * 1000), Number(mean * 1000), Number(most * 1000)}
+			d.Skins[i].AllowanceUM = Range{Number(least * umPerMM), Number(mean * umPerMM), Number(most * umPerMM)}
 		}
 	}
 	d.Bath.MassAddedG = Number(res.AddedG)

@@ -71,21 +71,11 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 			}
 		}
 	}
-	job, err := a.job(&p.partFlags)
-	if err != nil {
-		return err
-	}
-	job.NoVerify = p.verify == "off"
 	show, done := a.con.Progress()
 	defer done()
-	job.Progress = show
-	pt, err := a.readPart(name, &p.partFlags)
+	res, err := a.growPart(ctx, name, &p.partFlags, p.verify == "off", show)
 	if err != nil {
 		return err
-	}
-	res, err := offset.Compensate(ctx, pt, job)
-	if err != nil {
-		return jobError(pt.Name, err)
 	}
 	sum, err := a.writeGrown(ctx, res, p, name)
 	if err != nil {

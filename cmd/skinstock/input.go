@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -106,6 +107,41 @@ func (a *app) readPart(name string, p *partFlags) (*part.Part, error) {
 		return nil, badInput(err)
 	}
 	return pt, nil
+}
+
+// planPart reads a part and plans it.
+func (a *app) planPart(ctx context.Context, name string, p *partFlags) (*offset.Planned, offset.Job, error) {
+	job, err := a.job(p)
+	if err != nil {
+		return nil, job, err
+	}
+	pt, err := a.readPart(name, p)
+	if err != nil {
+		return nil, job, err
+	}
+	pl, err := offset.Plan(ctx, pt, job)
+	if err != nil {
+		return nil, job, jobError(pt.Name, err)
+	}
+	return pl, job, nil
+}
+
+// growPart reads a part and does the whole job on it, telling show how far it is.
+func (a *app) growPart(ctx context.Context, name string, p *partFlags, noVerify bool, show func(stage string, share float64)) (*offset.Result, error) {
+	job, err := a.job(p)
+	if err != nil {
+		return nil, err
+	}
+	job.NoVerify, job.Progress = noVerify, show
+	pt, err := a.readPart(name, p)
+	if err != nil {
+		return nil, err
+	}
+	res, err := offset.Compensate(ctx, pt, job)
+	if err != nil {
+		return nil, jobError(pt.Name, err)
+	}
+	return res, nil
 }
 
 // parseDir reads x,y,z, or an axis with or without a sign.

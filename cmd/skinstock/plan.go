@@ -40,17 +40,9 @@ The part is not changed and no geometry is written.`,
 			if err := checkFailOn(p.failOn); err != nil {
 				return err
 			}
-			job, err := a.job(&p.partFlags)
+			pl, job, err := a.planPart(cmd.Context(), args[0], &p.partFlags)
 			if err != nil {
 				return err
-			}
-			pt, err := a.readPart(args[0], &p.partFlags)
-			if err != nil {
-				return err
-			}
-			pl, err := offset.Plan(cmd.Context(), pt, job)
-			if err != nil {
-				return jobError(pt.Name, err)
 			}
 			doc := report.ComposePlan("plan", version(), pl)
 			if doc.Planning, err = p.planning(pl); err != nil {
@@ -59,7 +51,7 @@ The part is not changed and no geometry is written.`,
 			if doc.Field != nil {
 				s, err := pl.PrimarySpread(cmd.Context(), job)
 				if err != nil {
-					return jobError(pt.Name, err)
+					return jobError(pl.Part.Name, err)
 				}
 				doc.Field.Primary = &report.Bound{Min: report.Number(s.Min), P05: report.Number(s.P05), P95: report.Number(s.P95), Max: report.Number(s.Max)}
 			}

@@ -13,7 +13,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"skinstock/offset"
 	"skinstock/report"
 	"skinstock/report/sheet"
 )
@@ -125,21 +124,11 @@ func (a *app) preview(ctx context.Context, name string, p *previewFlags) error {
 	if err := checkFailOn(p.failOn); err != nil {
 		return err
 	}
-	job, err := a.job(&p.partFlags)
-	if err != nil {
-		return err
-	}
-	job.NoVerify = !slices.Contains(want.sheet.Layers, sheet.Deviation)
 	show, done := a.con.Progress()
 	defer done()
-	job.Progress = show
-	pt, err := a.readPart(name, &p.partFlags)
+	res, err := a.growPart(ctx, name, &p.partFlags, !slices.Contains(want.sheet.Layers, sheet.Deviation), show)
 	if err != nil {
 		return err
-	}
-	res, err := offset.Compensate(ctx, pt, job)
-	if err != nil {
-		return jobError(pt.Name, err)
 	}
 	show("pictures", 0.9)
 	doc := report.ComposeResult("preview", version(), res, report.Written{})

@@ -39,23 +39,15 @@ limits come from the recipe; no standard's limit is claimed. No geometry is writ
 			if err != nil {
 				return usage(fmt.Errorf("--purpose: %w", err))
 			}
-			job, err := a.job(&p)
+			pl, _, err := a.planPart(cmd.Context(), args[0], &p)
 			if err != nil {
 				return err
-			}
-			pt, err := a.readPart(args[0], &p)
-			if err != nil {
-				return err
-			}
-			pl, err := offset.Plan(cmd.Context(), pt, job)
-			if err != nil {
-				return jobError(pt.Name, err)
 			}
 			opt := screenOptions(pl)
 			opt.Purpose, opt.Known, opt.Workers = use, pl.Findings, a.workers
 			rep, err := screen.Screen(cmd.Context(), pl.Nominal, pl.Topo, nil, opt)
 			if err != nil {
-				return jobError(pt.Name, err)
+				return jobError(pl.Part.Name, err)
 			}
 			doc := report.ComposePlan("screen", version(), pl)
 			doc.AddScreening(pl.Findings, rep)

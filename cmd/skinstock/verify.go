@@ -107,11 +107,10 @@ func (a *app) readGrown(name string, p *partFlags, nominal *part.Part) (*part.Pa
 	if err != nil || p.units == "" {
 		return grown, err
 	}
-	if nl, nh := nominal.Mesh.Bounds(); true {
-		gl, gh := grown.Mesh.Bounds()
-		if ratio := gh.Sub(gl).Norm() / nh.Sub(nl).Norm(); ratio > 0.5 && ratio < 2 {
-			return grown, nil
-		}
+	nl, nh := nominal.Mesh.Bounds()
+	gl, gh := grown.Mesh.Bounds()
+	if ratio := gh.Sub(gl).Norm() / nh.Sub(nl).Norm(); ratio > 0.5 && ratio < 2 {
+		return grown, nil
 	}
 	return a.readPart(name, p)
 }

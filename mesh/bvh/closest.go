@@ -47,12 +47,6 @@ func (t *Tree) On(f int, p r3.Vector) Hit {
 	return h
 }
 
-// Distance returns the distance from p to the surface in mm and the facet, which serves as the next hint.
-func (t *Tree) Distance(p r3.Vector, hint int) (float64, int) {
-	h := t.Closest(p, hint)
-	return h.Dist, h.Facet
-}
-
 // todo is a child still to be visited and the squared distance to its box.
 type todo struct {
 	child int32

@@ -49,15 +49,6 @@ func Sorted(fs []Finding) []Finding {
 	return out
 }
 
-// Worst returns the highest severity among the findings, and whether there is any.
-func Worst(fs []Finding) (Severity, bool) {
-	worst := Info
-	for _, f := range fs {
-		worst = max(worst, f.Severity)
-	}
-	return worst, len(fs) > 0
-}
-
 // ParseSeverity is the inverse of Severity.String.
 func ParseSeverity(name string) (Severity, error) {
 	if i := slices.Index(severityNames[:], name); i >= 0 {

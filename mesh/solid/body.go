@@ -46,12 +46,6 @@ func Common(bs ...Body) Body {
 	}
 }
 
-// Cut is body b less everything in the tools.
-func Cut(b Body, tools ...Body) Body {
-	t := Union(tools...)
-	return func(p r3.Vector) float64 { return math.Max(b(p), -t(p)) }
-}
-
 // BlendCut is body b less a tool, the edge of the cut rounded by about k mm.
 func BlendCut(k float64, b, tool Body) Body {
 	neg := func(b Body) Body { return func(p r3.Vector) float64 { return -b(p) } }

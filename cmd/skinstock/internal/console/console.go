@@ -34,13 +34,6 @@ func Std() *Console {
 // Error prints what ended the run.
 func (c *Console) Error(format string, a ...any) { c.line("error", format, a...) }
 
-// Warn prints what the reader should know but the run survives.
-func (c *Console) Warn(format string, a ...any) {
-	if !c.Quiet {
-		c.line("warning", format, a...)
-	}
-}
-
 // Hint prints what would help.
 func (c *Console) Hint(format string, a ...any) {
 	if !c.Quiet {
