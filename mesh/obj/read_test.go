@@ -1,27 +1,21 @@
 package obj
 
 import (
-	"bytes"
 	"errors"
-	"runtime"
+	"io"
 	"slices"
 	"strings"
 	"testing"
-	"testing/iotest"
 
 	"skinstock/mesh"
 	"skinstock/mesh/file"
+	"skinstock/mesh/file/filetest"
 )
 
-// tetra is a right-angled tetrahedron, and its corners as the reader gives them.
+// tetra is a right-angled tetrahedron.
 const tetra = "v 0 0 0\nv 10 0 0\nv 0 10 0\nv 0 0 10\nf 1 3 2\nf 1 2 4\nf 1 4 3\nf 2 3 4\n"
 
-var tetraCorners = [][3][3]float32{
-	{{0, 0, 0}, {0, 10, 0}, {10, 0, 0}},
-	{{0, 0, 0}, {10, 0, 0}, {0, 0, 10}},
-	{{0, 0, 0}, {0, 0, 10}, {0, 10, 0}},
-	{{10, 0, 0}, {0, 10, 0}, {0, 0, 10}},
-}
+func read(r io.Reader, size int64) (*file.Part, error) { return Read(r, size, Options{}) }
 
 func TestReadAccepts(t *testing.T) {
 	tests := []struct {
@@ -42,15 +36,8 @@ func TestReadAccepts(t *testing.T) {
 		{"objects", strings.Replace(tetra, "f 1 4 3", "o second part\nf 1 4 3", 1), []mesh.Solid{{Count: 2}, {Name: "second part", First: 2, Count: 2}}},
 	}
 	for _, tt := range tests {
-		for _, size := range []int64{-1, int64(len(tt.text))} {
-			p, err := Read(iotest.OneByteReader(strings.NewReader(tt.text)), size, Options{})
-			if err != nil {
-				t.Errorf("%s: %v", tt.name, err)
-				continue
-			}
-			if !slices.Equal(p.Soup.Corners, tetraCorners) || !slices.Equal(p.Soup.Solids, tt.solids) {
-				t.Errorf("%s: %v, want %v and solids %v", tt.name, p.Soup, tetraCorners, tt.solids)
-			}
+		if p := filetest.ReadsTetra(t, read, tt.name, tt.text); p != nil && !slices.Equal(p.Soup.Solids, tt.solids) {
+			t.Errorf("%s: solids %v, want %v", tt.name, p.Soup.Solids, tt.solids)
 		}
 	}
 }
@@ -95,11 +82,7 @@ func TestReadRefuses(t *testing.T) {
 		{"many corners", "v 0 0 0\nf" + strings.Repeat(" 1", 70000) + "\n", file.ErrTooLarge, 2},
 	}
 	for _, tt := range tests {
-		_, err := Read(strings.NewReader(tt.text), -1, Options{})
-		var e *file.Error
-		if !errors.As(err, &e) || !errors.Is(err, tt.err) || e.Line != tt.line {
-			t.Errorf("%s: error %v, want %v in line %d", tt.name, err, tt.err, tt.line)
-		}
+		filetest.Refuses(t, read, tt.name, tt.text, tt.err, tt.line)
 	}
 	if _, err := Read(strings.NewReader(tetra), -1, Options{MaxFacets: 3}); !errors.Is(err, file.ErrTooLarge) {
 		t.Errorf("limit 3: error %v, want ErrTooLarge", err)
@@ -109,24 +92,6 @@ func TestReadRefuses(t *testing.T) {
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(tetra))
 	f.Add([]byte("o a\nv 0 0 0\nv 4 0 0\nv 1 1 0\nv 0 4 0\nvn 0 0 1\nf 1//1 2//1 3//1 -1\\\n 2\nl 1 2\n"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		var before, after runtime.MemStats
-		runtime.ReadMemStats(&before)
-		p, err := Read(bytes.NewReader(data), int64(len(data)), Options{})
-		runtime.ReadMemStats(&after)
-		// A corner takes 2 bytes of text and makes a facet of 36, with copies of growing slices.
-		if got, most := after.TotalAlloc-before.TotalAlloc, uint64(1<<20+150*len(data)); got > most {
-			t.Errorf("%d bytes allocated for %d", got, len(data))
-		}
-		if err != nil {
-			var e *file.Error
-			if !errors.As(err, &e) || strings.ContainsAny(err.Error(), "\n\r") {
-				t.Errorf("error %q is no plain line", err)
-			}
-			return
-		}
-		if len(p.Soup.Corners) == 0 {
-			t.Error("no facets and no error")
-		}
-	})
+	// A corner takes 2 bytes of text and makes a facet of 36, with copies of growing slices.
+	f.Fuzz(func(t *testing.T, data []byte) { filetest.Survives(t, read, data, 150) })
 }

@@ -1,26 +1,18 @@
 package off
 
 import (
-	"bytes"
-	"errors"
-	"runtime"
-	"slices"
+	"io"
 	"strings"
 	"testing"
-	"testing/iotest"
 
 	"skinstock/mesh/file"
+	"skinstock/mesh/file/filetest"
 )
 
-// tetra is a right-angled tetrahedron, and its corners as the reader gives them.
+// tetra is a right-angled tetrahedron.
 const tetra = "OFF\n4 4 6\n0 0 0\n10 0 0\n0 10 0\n0 0 10\n3 0 2 1\n3 0 1 3\n3 0 3 2\n3 1 2 3\n"
 
-var tetraCorners = [][3][3]float32{
-	{{0, 0, 0}, {0, 10, 0}, {10, 0, 0}},
-	{{0, 0, 0}, {10, 0, 0}, {0, 0, 10}},
-	{{0, 0, 0}, {0, 0, 10}, {0, 10, 0}},
-	{{10, 0, 0}, {0, 10, 0}, {0, 0, 10}},
-}
+func read(r io.Reader, size int64) (*file.Part, error) { return Read(r, size, Options{}) }
 
 func TestReadAccepts(t *testing.T) {
 	for name, text := range map[string]string{
@@ -35,16 +27,7 @@ func TestReadAccepts(t *testing.T) {
 		"vertex colours":     strings.NewReplacer("OFF", "COFF", "\n10 0 0\n", "\n10 0 0 255 0 0 255\n").Replace(tetra),
 		"face colours":       strings.Replace(tetra, "3 0 2 1\n", "3 0 2 1 0.5 0.5 0.5\n", 1),
 	} {
-		for _, size := range []int64{-1, int64(len(text))} {
-			p, err := Read(iotest.OneByteReader(strings.NewReader(text)), size, Options{})
-			if err != nil {
-				t.Errorf("%s: %v", name, err)
-				continue
-			}
-			if !slices.Equal(p.Soup.Corners, tetraCorners) {
-				t.Errorf("%s: %v, want %v", name, p.Soup.Corners, tetraCorners)
-			}
-		}
+		filetest.ReadsTetra(t, read, name, text)
 	}
 }
 
@@ -73,35 +56,13 @@ func TestReadRefuses(t *testing.T) {
 		{"long word", "OFF\n" + strings.Repeat("9", 5000) + "\n", file.ErrSyntax, 2},
 	}
 	for _, tt := range tests {
-		_, err := Read(strings.NewReader(tt.text), -1, Options{})
-		var e *file.Error
-		if !errors.As(err, &e) || !errors.Is(err, tt.err) || e.Line != tt.line {
-			t.Errorf("%s: error %v, want %v in line %d", tt.name, err, tt.err, tt.line)
-		}
+		filetest.Refuses(t, read, tt.name, tt.text, tt.err, tt.line)
 	}
 }
 
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(tetra))
 	f.Add([]byte("COFF 4 1 0\n0 0 0 1 1 1\n4 0 0\n1 1 0\n0 4 0\n4 0 1 2 3 255 0 0\n"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		var before, after runtime.MemStats
-		runtime.ReadMemStats(&before)
-		p, err := Read(bytes.NewReader(data), int64(len(data)), Options{})
-		runtime.ReadMemStats(&after)
-		// A corner takes 2 bytes of text and makes a facet of 36, with copies of growing slices.
-		if got, most := after.TotalAlloc-before.TotalAlloc, uint64(1<<20+150*len(data)); got > most {
-			t.Errorf("%d bytes allocated for %d", got, len(data))
-		}
-		if err != nil {
-			var e *file.Error
-			if !errors.As(err, &e) || strings.ContainsAny(err.Error(), "\n\r") {
-				t.Errorf("error %q is no plain line", err)
-			}
-			return
-		}
-		if len(p.Soup.Corners) == 0 {
-			t.Error("no facets and no error")
-		}
-	})
+	// A corner takes 2 bytes of text and makes a facet of 36, with copies of growing slices.
+	f.Fuzz(func(t *testing.T, data []byte) { filetest.Survives(t, read, data, 150) })
 }

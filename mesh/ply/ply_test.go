@@ -3,18 +3,17 @@ package ply
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
+	"io"
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"testing"
-	"testing/iotest"
 
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
 	"skinstock/mesh/file"
+	"skinstock/mesh/file/filetest"
 )
 
 const (
@@ -23,12 +22,7 @@ const (
 	tetra = head + "0 0 0\n10 0 0\n0 10 0\n0 0 10\n3 0 2 1\n3 0 1 3\n3 0 3 2\n3 1 2 3\n"
 )
 
-var tetraCorners = [][3][3]float32{
-	{{0, 0, 0}, {0, 10, 0}, {10, 0, 0}},
-	{{0, 0, 0}, {10, 0, 0}, {0, 0, 10}},
-	{{0, 0, 0}, {0, 0, 10}, {0, 10, 0}},
-	{{10, 0, 0}, {0, 10, 0}, {0, 0, 10}},
-}
+func read(r io.Reader, size int64) (*file.Part, error) { return Read(r, size, Options{}) }
 
 func tetraMesh() *mesh.Mesh {
 	return &mesh.Mesh{
@@ -77,15 +71,8 @@ func TestReadAccepts(t *testing.T) {
 		"binary, CR LF":    binaryTetra(binary.LittleEndian, "binary_little_endian", "\r\n"),
 		"binary, CR":       binaryTetra(binary.LittleEndian, "binary_little_endian", "\r"),
 	} {
-		for _, size := range []int64{-1, int64(len(text))} {
-			p, err := Read(iotest.OneByteReader(strings.NewReader(text)), size, Options{})
-			if err != nil {
-				t.Errorf("%s: %v", name, err)
-				continue
-			}
-			if !slices.Equal(p.Soup.Corners, tetraCorners) || len(p.Findings) > 0 {
-				t.Errorf("%s: %v %v, want %v", name, p.Soup.Corners, p.Findings, tetraCorners)
-			}
+		if p := filetest.ReadsTetra(t, read, name, text); p != nil && len(p.Findings) > 0 {
+			t.Errorf("%s: findings %v", name, p.Findings)
 		}
 	}
 }
@@ -98,7 +85,7 @@ func TestReadBinaryThatBeginsWithLineFeed(t *testing.T) {
 		at := strings.Index(text, "end_header"+end) + len("end_header"+end)
 		text = text[:at] + "\n" + text[at+1:] // 0x0A in the lowest byte of a double zero: 4.9e-323
 		p, err := Read(strings.NewReader(text), -1, Options{})
-		if err != nil || !slices.Equal(p.Soup.Corners, tetraCorners) {
+		if err != nil || !slices.Equal(p.Soup.Corners, filetest.TetraCorners()) {
 			t.Errorf("%q: %v", end, err)
 		}
 	}
@@ -140,11 +127,7 @@ func TestReadRefuses(t *testing.T) {
 		{"binary cut in the vertices", bin[:strings.Index(bin, "end_header")+50], file.ErrTruncated, 0},
 	}
 	for _, tt := range tests {
-		_, err := Read(strings.NewReader(tt.text), -1, Options{})
-		var e *file.Error
-		if !errors.As(err, &e) || !errors.Is(err, tt.err) || e.Line != tt.line {
-			t.Errorf("%s: error %v, want %v in line %d", tt.name, err, tt.err, tt.line)
-		}
+		filetest.Refuses(t, read, tt.name, tt.text, tt.err, tt.line)
 	}
 }
 
@@ -167,7 +150,7 @@ func TestWriteRoundTrip(t *testing.T) {
 		}
 	}
 	p, err := Read(&b, -1, Options{})
-	if err != nil || !slices.Equal(p.Soup.Corners, tetraCorners) {
+	if err != nil || !slices.Equal(p.Soup.Corners, filetest.TetraCorners()) {
 		t.Errorf("read back: %v", err)
 	}
 }
@@ -203,24 +186,6 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte(tetra))
 	f.Add([]byte(binaryTetra(binary.LittleEndian, "binary_little_endian", "\n")))
 	f.Add([]byte(binaryTetra(binary.BigEndian, "binary_big_endian", "\r")))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		var before, after runtime.MemStats
-		runtime.ReadMemStats(&before)
-		p, err := Read(bytes.NewReader(data), int64(len(data)), Options{})
-		runtime.ReadMemStats(&after)
-		// A corner takes 1 byte and makes a facet of 36, with copies of growing slices.
-		if got, most := after.TotalAlloc-before.TotalAlloc, uint64(1<<20+300*len(data)); got > most {
-			t.Errorf("%d bytes allocated for %d", got, len(data))
-		}
-		if err != nil {
-			var e *file.Error
-			if !errors.As(err, &e) || strings.ContainsAny(err.Error(), "\n\r") {
-				t.Errorf("error %q is no plain line", err)
-			}
-			return
-		}
-		if len(p.Soup.Corners) == 0 {
-			t.Error("no facets and no error")
-		}
-	})
+	// A corner takes 1 byte and makes a facet of 36, with copies of growing slices.
+	f.Fuzz(func(t *testing.T, data []byte) { filetest.Survives(t, read, data, 300) })
 }
