@@ -98,6 +98,13 @@ const (
 	Corner                // on corner k
 )
 
+// ClosestOnTriangle returns the point of the triangle abc nearest to p; a
+// triangle without area is taken as its edges.
+func ClosestOnTriangle(p, a, b, c r3.Vector) r3.Vector {
+	q, _, _, _ := nearest(p, a, b, c)
+	return q
+}
+
 // nearest returns the point of the triangle nearest to p, its weights of a, b
 // and c, and the feature and its number.
 func nearest(p, a, b, c r3.Vector) (q r3.Vector, bary [3]float64, ft Feature, k int) {

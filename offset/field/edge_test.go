@@ -7,6 +7,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 	"skinstock/mesh/solid"
 )
 
@@ -43,7 +44,7 @@ func fluxOn(m *mesh.Mesh, r *Result, p r3.Vector) float64 {
 	best, out := math.Inf(1), 0.0
 	for f, t := range m.Facets {
 		a, b, c := m.Triangle(f)
-		q := closestOnTriangle(p, a, b, c)
+		q := bvh.ClosestOnTriangle(p, a, b, c)
 		if d := q.Sub(p).Norm2(); d < best {
 			n := b.Sub(a).Cross(c.Sub(a))
 			u := n.Dot(b.Sub(q).Cross(c.Sub(q))) / n.Norm2()

@@ -2,6 +2,8 @@ package field
 
 import (
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/bvh"
 )
 
 // piece is a flat part of a panel: a facet of the part, or a bit cut from one.
@@ -100,7 +102,7 @@ func innerPoint(pieces []piece, mid r3.Vector, area float64) (r3.Vector, int) {
 			continue
 		}
 		// A tenth of the way to the piece's own middle keeps off its border.
-		q := closestOnTriangle(mid, pieces[i].a, pieces[i].b, pieces[i].c).Mul(0.9).Add(pieces[i].centroid().Mul(0.1))
+		q := bvh.ClosestOnTriangle(mid, pieces[i].a, pieces[i].b, pieces[i].c).Mul(0.9).Add(pieces[i].centroid().Mul(0.1))
 		if d := q.Sub(mid).Norm2(); best < 0 || d < best {
 			best, own, at = d, i, q
 		}
@@ -210,37 +212,4 @@ func lumps(pieces []piece) []source {
 	}
 	split(ps, 4)
 	return out
-}
-
-// closestOnTriangle returns the point of triangle abc nearest to p (Ericson,
-// Real-Time Collision Detection, 5.1.5).
-func closestOnTriangle(p, a, b, c r3.Vector) r3.Vector {
-	ab, ac, ap := b.Sub(a), c.Sub(a), p.Sub(a)
-	d1, d2 := ab.Dot(ap), ac.Dot(ap)
-	if d1 <= 0 && d2 <= 0 {
-		return a
-	}
-	bp := p.Sub(b)
-	d3, d4 := ab.Dot(bp), ac.Dot(bp)
-	if d3 >= 0 && d4 <= d3 {
-		return b
-	}
-	if vc := float64(d1*d4) - float64(d3*d2); vc <= 0 && d1 >= 0 && d3 <= 0 {
-		return a.Add(ab.Mul(d1 / (d1 - d3)))
-	}
-	cp := p.Sub(c)
-	d5, d6 := ab.Dot(cp), ac.Dot(cp)
-	if d6 >= 0 && d5 <= d6 {
-		return c
-	}
-	if vb := float64(d5*d2) - float64(d1*d6); vb <= 0 && d2 >= 0 && d6 <= 0 {
-		return a.Add(ac.Mul(d2 / (d2 - d6)))
-	}
-	va := float64(d3*d6) - float64(d5*d4)
-	if e, f := d4-d3, d5-d6; va <= 0 && e >= 0 && f >= 0 {
-		return b.Add(c.Sub(b).Mul(e / (e + f)))
-	}
-	vb, vc := float64(d5*d2)-float64(d1*d6), float64(d1*d4)-float64(d3*d2)
-	k := 1 / (va + vb + vc)
-	return a.Add(ab.Mul(vb * k)).Add(ac.Mul(vc * k))
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/bvh"
 )
 
 // Cut says where a section is taken.
@@ -154,42 +156,10 @@ func (s *Stage) nearest(at r3.Vector) int {
 	m := s.in.Nominal
 	for f := range m.Facets {
 		a, b, c := m.Triangle(f)
-		p := closest(at, a, b, c)
+		p := bvh.ClosestOnTriangle(at, a, b, c)
 		if d := p.Sub(at).Norm2(); d < least {
 			best, least = f, d
 		}
 	}
 	return best
-}
-
-// closest returns the point of a triangle nearest to p (C. Ericson, Real-Time
-// Collision Detection, 2005, section 5.1.5).
-func closest(p, a, b, c r3.Vector) r3.Vector {
-	ab, ac, ap := b.Sub(a), c.Sub(a), p.Sub(a)
-	d1, d2 := ab.Dot(ap), ac.Dot(ap)
-	if d1 <= 0 && d2 <= 0 {
-		return a
-	}
-	bp := p.Sub(b)
-	d3, d4 := ab.Dot(bp), ac.Dot(bp)
-	if d3 >= 0 && d4 <= d3 {
-		return b
-	}
-	if vc := d1*d4 - d3*d2; vc <= 0 && d1 >= 0 && d3 <= 0 {
-		return a.Add(ab.Mul(d1 / (d1 - d3)))
-	}
-	cp := p.Sub(c)
-	d5, d6 := ab.Dot(cp), ac.Dot(cp)
-	if d6 >= 0 && d5 <= d6 {
-		return c
-	}
-	if vb := d5*d2 - d1*d6; vb <= 0 && d2 >= 0 && d6 <= 0 {
-		return a.Add(ac.Mul(d2 / (d2 - d6)))
-	}
-	if va := d3*d6 - d5*d4; va <= 0 && d4 >= d3 && d5 >= d6 {
-		return b.Add(c.Sub(b).Mul((d4 - d3) / ((d4 - d3) + (d5 - d6))))
-	}
-	va, vb, vc := d3*d6-d5*d4, d5*d2-d1*d6, d1*d4-d3*d2
-	den := 1 / (va + vb + vc)
-	return a.Add(ab.Mul(vb * den)).Add(ac.Mul(vc * den))
 }
