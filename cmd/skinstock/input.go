@@ -16,6 +16,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/part"
 	"skinstock/offset"
+	"skinstock/offset/removal"
 	"skinstock/region"
 )
 
@@ -57,9 +58,11 @@ func (a *app) job(p *partFlags) (offset.Job, error) {
 	if err != nil {
 		return j, usage(err)
 	}
-	fixed, err := parseAllowance(p.allowance)
-	if err != nil {
-		return j, usage(err)
+	var fixed map[region.Skin]float64
+	if p.allowance != "" {
+		if fixed, err = removal.ParseFixed(p.allowance); err != nil {
+			return j, usage(fmt.Errorf("--allowance-um: %w", err))
+		}
 	}
 	model, err := offset.ParseFieldModel(p.field)
 	if err != nil {
@@ -177,45 +180,4 @@ func parseDir(s string) (r3.Vector, error) {
 		return v, bad
 	}
 	return v, nil
-}
-
-// maxAllowanceUM is far above any bath's removal: a larger number is a slip of the unit.
-const maxAllowanceUM = 5000
-
-// parseAllowance reads one number for all skins, or skin=number pairs.
-func parseAllowance(s string) (map[region.Skin]float64, error) {
-	if s == "" {
-		return nil, nil
-	}
-	number := func(t string) (float64, error) {
-		v, err := strconv.ParseFloat(strings.TrimSpace(t), 64)
-		if err != nil || !(v >= 0 && v <= maxAllowanceUM) {
-			return 0, fmt.Errorf("--allowance-um %q: give um between 0 and %d", t, maxAllowanceUM)
-		}
-		return v, nil
-	}
-	out := map[region.Skin]float64{}
-	if !strings.Contains(s, "=") {
-		v, err := number(s)
-		for _, k := range region.Skins {
-			out[k] = v
-		}
-		return out, err
-	}
-	for _, pair := range strings.Split(s, ",") {
-		name, value, _ := strings.Cut(pair, "=")
-		v, err := number(value)
-		if err != nil {
-			return nil, err
-		}
-		skin, err := region.ParseSkin(strings.TrimSpace(name))
-		if err != nil {
-			return nil, fmt.Errorf("--allowance-um: %w", err)
-		}
-		if _, twice := out[skin]; twice {
-			return nil, fmt.Errorf("--allowance-um: %s is given twice", skin)
-		}
-		out[skin] = v
-	}
-	return out, nil
 }

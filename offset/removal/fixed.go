@@ -30,9 +30,9 @@ func ParseFixed(text string) (map[region.Skin]float64, error) {
 	}
 	for _, part := range strings.Split(text, ",") {
 		name, value, _ := strings.Cut(part, "=")
-		skin, ok := skinNamed(strings.TrimSpace(name))
-		if !ok {
-			return nil, fmt.Errorf("%w: %q is no skin; skins are upskin, vertical, downskin and platform", ErrFixed, strings.TrimSpace(name))
+		skin, err := region.ParseSkin(strings.TrimSpace(name))
+		if err != nil {
+			return nil, fmt.Errorf("%w: %w", ErrFixed, err)
 		}
 		if _, twice := out[skin]; twice {
 			return nil, fmt.Errorf("%w: %s is given twice; keep one of them", ErrFixed, skin)
@@ -54,16 +54,7 @@ func ParseFixed(text string) (map[region.Skin]float64, error) {
 func fixedValue(text string) (float64, error) {
 	v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 	if err != nil || math.IsNaN(v) || v < 0 || v > maxFixedUM {
-		return 0, fmt.Errorf("%w: %q cannot be; give 0 to %d um, as 150 or as upskin=60,downskin=150", ErrFixed, strings.TrimSpace(text), maxFixedUM)
+		return 0, fmt.Errorf("%w: %q cannot be; give um between 0 and %d, as 150 or as upskin=60,downskin=150", ErrFixed, strings.TrimSpace(text), maxFixedUM)
 	}
 	return v, nil
-}
-
-func skinNamed(name string) (region.Skin, bool) {
-	for _, s := range region.Skins {
-		if s.String() == name {
-			return s, true
-		}
-	}
-	return 0, false
 }
