@@ -106,11 +106,12 @@ type grower struct {
 	topo    *mesh.Topology
 	in      *mesh.Incidence
 	opt     Options
+	sharp   float64     // cosine of the feature angle
 	normals []r3.Vector // unit, zero for facets whose normal means nothing
 }
 
 func newGrower(m *mesh.Mesh, topo *mesh.Topology, opt Options) *grower {
-	return &grower{m: m, topo: topo, opt: opt, normals: make([]r3.Vector, len(m.Facets)), in: m.Incidence()}
+	return &grower{m: m, topo: topo, opt: opt, sharp: math.Cos(opt.FeatureAngle.Radians()), normals: make([]r3.Vector, len(m.Facets)), in: m.Incidence()}
 }
 
 // orient computes the normals.

@@ -72,6 +72,7 @@ func (g *grower) vertex(w *work, v int32, field mesh.CornerField) (r3.Vector, st
 		case n == (r3.Vector{}):
 		case g.opt.Keep != nil && g.opt.Keep[f]:
 			w.kept = append(w.kept, n)
+			w.kept = g.keptBeside(f, w.kept)
 		default:
 			w.planes = append(w.planes, plane{n, a})
 			most = max(most, a)
@@ -93,6 +94,19 @@ func (g *grower) vertex(w *work, v int32, field mesh.CornerField) (r3.Vector, st
 	}
 	d = capped(w.planes, d, limit)
 	return d, g.judge(w, v, w.planes, d, false)
+}
+
+// keptBeside appends the normals of the kept facets next to kept facet f. At
+// its border a kept bore may meet a vertex with one facet only, in whose plane
+// it would slide off the round.
+func (g *grower) keptBeside(f int32, kept []r3.Vector) []r3.Vector {
+	for h := 3 * f; h < 3*f+3; h++ {
+		if t := g.topo.Twin[h]; t != mesh.None && g.opt.Keep[t/3] && g.normals[t/3] != (r3.Vector{}) &&
+			g.normals[f].Dot(g.normals[t/3]) >= g.sharp {
+			kept = append(kept, g.normals[t/3])
+		}
+	}
+	return kept
 }
 
 // judge files a needle when the move d leaves stock missing.

@@ -23,7 +23,7 @@ func (g *grower) spread(ctx context.Context, own []float64) (mesh.CornerField, e
 			field[f] = [3]float64{}
 		}
 	}
-	s := &spreader{g: g, field: field, sharp: math.Cos(g.opt.FeatureAngle.Radians()), sign: 1}
+	s := &spreader{g: g, field: field, sign: 1}
 	if !uniform(field) {
 		s.seedBorders(own)
 		if err := s.run(ctx); err != nil {
@@ -31,7 +31,7 @@ func (g *grower) spread(ctx context.Context, own []float64) (mesh.CornerField, e
 		}
 	}
 	if g.opt.Keep != nil || g.opt.LimitMM != nil {
-		s.sign = -1
+		s.sign, s.reached = -1, make([]bool, 3*len(field))
 		s.seedLimits()
 		if err := s.run(ctx); err != nil {
 			return nil, err
@@ -55,9 +55,12 @@ func uniform(field mesh.CornerField) bool {
 type spreader struct {
 	g     *grower
 	field mesh.CornerField
-	sharp float64 // cosine of the feature angle
 	sign  float64
 	heap  cornerHeap
+
+	// reached marks the corners that a limit has lowered; nil while allowances
+	// spread. A corner without a limit says nothing about the limit beside it.
+	reached []bool
 }
 
 // at returns the signed value at corner c.
@@ -71,7 +74,7 @@ func (s *spreader) smooth(h int32) bool {
 		return false
 	}
 	n, o := s.g.normals[h/3], s.g.normals[t/3]
-	return n == (r3.Vector{}) || o == (r3.Vector{}) || n.Dot(o) >= s.sharp
+	return n == (r3.Vector{}) || o == (r3.Vector{}) || n.Dot(o) >= s.g.sharp
 }
 
 // kept tells whether facet f is kept.
@@ -83,6 +86,9 @@ func (s *spreader) raise(c int32, a float64) {
 		return
 	}
 	s.field[c/3][c%3] = s.sign * a
+	if s.reached != nil {
+		s.reached[c] = true
+	}
 	s.heap.push(entry{a, c})
 }
 
@@ -144,8 +150,12 @@ func (s *spreader) run(ctx context.Context) error {
 		q, r := m.Vertices[m.Origin(nx)], m.Vertices[m.Origin(pv)]
 		s.raise(nx, e.value-float64(slope*p.Distance(q)))
 		s.raise(pv, e.value-float64(slope*p.Distance(r)))
-		s.raise(nx, across(p, r, q, e.value, s.at(pv), slope))
-		s.raise(pv, across(p, q, r, e.value, s.at(nx), slope))
+		if s.reached == nil || s.reached[pv] {
+			s.raise(nx, across(p, r, q, e.value, s.at(pv), slope))
+		}
+		if s.reached == nil || s.reached[nx] {
+			s.raise(pv, across(p, q, r, e.value, s.at(nx), slope))
+		}
 	}
 	return nil
 }

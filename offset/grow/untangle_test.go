@@ -25,8 +25,10 @@ func crossings(t testing.TB, m *mesh.Mesh) int {
 // plainly grows without untangling.
 func plainly(t testing.TB, m *mesh.Mesh, a float64) *mesh.Mesh {
 	t.Helper()
-	g := newGrower(m, m.Topology(), Options{})
-	require.NoError(t, g.opt.complete(m))
+	opt := Options{}
+	require.NoError(t, opt.complete(m))
+	g := newGrower(m, m.Topology(), opt)
+
 	require.NoError(t, g.orient(context.Background()))
 	field := mesh.UniformPerFacet(filled(m, a))
 	r := &Result{Vertices: make([]r3.Vector, len(m.Vertices)), Allowance: field}

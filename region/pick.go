@@ -1,0 +1,263 @@
+package region
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/bvh"
+)
+
+const (
+	// pickReach is how far beyond the nearest facet a feature is looked for, as
+	// a multiple of that facet's distance: from a point on the axis of a bore the
+	// rim of its mouth may be nearer than its wall, at most by rounding and chord.
+	pickReach = 1.2
+	pickSlack = 0.05 // mm, the same for points on the surface itself
+	mostSeeds = 64   // facets tried before giving up
+
+	// planeTol is how far a corner may lie off a plane, in mm, and bendTol the
+	// sine between a facet and its plane: sheets of CAD parts are flat to the
+	// rounding of single precision, cut faces of voxel-born ones to a micrometre.
+	planeTol     = 0.003
+	bendTol      = 0.1
+	mostFlatness = 4 * planeTol
+	fairShare    = 0.1 // of the largest plane about as near
+
+	// roundTol is how far a corner may lie off a cylinder, as a share of its
+	// radius and in mm; tiltTol is the sine between a facet's normal and the
+	// plane across the axis. Corners of tessellated bores lie on them.
+	roundTol   = 0.01
+	roundTolMM = 0.005
+	tiltTol    = 0.2
+
+	// leastRadial is the cosine between a facet's normal and the radius at its
+	// middle: 10 degrees on a hexagon, more on corners of a box that happen to
+	// lie on a cylinder.
+	leastRadial = 0.9
+
+	bendOfSeed  = 0.7  // cosine of the widest turn between facets of one bore: below an octagon it is a polygon
+	leastBend   = 1e-3 // middle over greatest spread of the normals of a curved patch
+	leastCover  = 150  // degrees of a bore that must be there
+	seedFacets  = 32   // facets around a seed from which its axis is guessed, at most
+	pickRefits  = 5
+	noiseHeight = 1e-4 // mm, below which a facet's normal is left out of account
+)
+
+// ErrNoFeature is returned when no bore or plane lies near a picked point.
+var ErrNoFeature = errors.New("no such feature lies there")
+
+// picker finds features around points.
+type picker struct {
+	m    *mesh.Mesh
+	topo *mesh.Topology
+	tree *bvh.Tree
+}
+
+// seeds returns the facets nearest to p, nearest first.
+func (k *picker) seeds(p r3.Vector) []int32 {
+	h := k.tree.Closest(p, bvh.NoHint)
+	if h.Facet < 0 {
+		return nil
+	}
+	type near struct {
+		f          int32
+		dist, area float64
+	}
+	var all []near
+	k.tree.VisitBall(p, h.Dist*pickReach+pickSlack, func(f int) bool {
+		a, b, c := k.m.Triangle(f)
+		all = append(all, near{int32(f), a.Add(b).Add(c).Mul(1.0 / 3).Distance(p), k.m.FacetArea(f)})
+		return true
+	})
+	slices.SortFunc(all, func(x, y near) int {
+		return cmp.Or(cmp.Compare(x.dist, y.dist), cmp.Compare(y.area, x.area), cmp.Compare(x.f, y.f))
+	})
+	out := []int32{int32(h.Facet)}
+	for _, n := range all {
+		if n.f != out[0] && len(out) < mostSeeds {
+			out = append(out, n.f)
+		}
+	}
+	return out
+}
+
+// flood returns seed and the facets joined to it over edges that may be
+// crossed, ascending; it stops when there are limit of them.
+func (k *picker) flood(seed int32, limit int, may func(from, to int32) bool) []int32 {
+	seen := map[int32]bool{seed: true}
+	out := []int32{seed}
+	for i := 0; i < len(out) && len(out) < limit; i++ {
+		for e := 3 * out[i]; e < 3*out[i]+3; e++ {
+			t := k.topo.Twin[e]
+			if t == mesh.None || seen[t/3] || !may(out[i], t/3) {
+				continue
+			}
+			seen[t/3] = true
+			out = append(out, t/3)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// thin tells whether facet f is so low that only its corners mean something.
+func (k *picker) thin(f int32) bool { return isFlat(k.m, int(f), noiseHeight) }
+
+// plane returns the plane face nearest to p: the first that is not small
+// beside the others that are as near, since every facet of a curved face and
+// every sliver is a plane of its own.
+func (k *picker) plane(p r3.Vector) ([]int32, PlaneFit, error) {
+	type candidate struct {
+		facets []int32
+		fit    PlaneFit
+		area   float64
+	}
+	var all []candidate
+	most, taken := 0.0, map[int32]bool{}
+	for _, s := range k.seeds(p) {
+		if k.thin(s) || taken[s] {
+			continue
+		}
+		facets, fit, err := k.planeFrom(s)
+		if err != nil {
+			continue
+		}
+		c := candidate{facets: facets, fit: fit}
+		for _, f := range facets {
+			taken[f] = true
+			c.area += k.m.FacetArea(int(f))
+		}
+		most = max(most, c.area)
+		all = append(all, c)
+	}
+	for _, c := range all {
+		if c.area >= fairShare*most {
+			return c.facets, c.fit, nil
+		}
+	}
+	return nil, PlaneFit{}, fmt.Errorf("plane near %s: %w", triple(p), ErrNoFeature)
+}
+
+// planeFrom grows a plane from a facet.
+func (k *picker) planeFrom(seed int32) ([]int32, PlaneFit, error) {
+	a, _, _ := k.m.Triangle(int(seed))
+	fit := PlaneFit{Point: a, Normal: k.m.FacetNormal(int(seed))}
+	var facets []int32
+	for range pickRefits {
+		grown := k.flood(seed, len(k.m.Facets), func(_, f int32) bool { return k.onPlane(f, fit) })
+		if slices.Equal(grown, facets) {
+			break
+		}
+		facets = grown
+		next, err := FitPlane(k.m, facets)
+		if err != nil {
+			return nil, fit, err
+		}
+		fit = next
+	}
+	if fit.FlatnessMM > mostFlatness {
+		return nil, fit, errNoFit
+	}
+	return facets, fit, nil
+}
+
+func (k *picker) onPlane(f int32, fit PlaneFit) bool {
+	for i := range 3 {
+		if math.Abs(k.m.Corner(int(f), i).Sub(fit.Point).Dot(fit.Normal)) > planeTol {
+			return false
+		}
+	}
+	if k.thin(f) {
+		return true
+	}
+	n := k.m.FacetNormal(int(f))
+	return n.Dot(fit.Normal) > 0 && n.Cross(fit.Normal).Norm() < bendTol
+}
+
+// bore returns the bore nearest to p.
+func (k *picker) bore(p r3.Vector) ([]int32, BoreFit, error) {
+	for _, s := range k.seeds(p) {
+		if k.thin(s) {
+			continue
+		}
+		facets, fit, err := k.roundFrom(s)
+		if err == nil && !fit.Shaft && fit.CoverDegrees >= leastCover {
+			return facets, fit, nil
+		}
+	}
+	return nil, BoreFit{}, fmt.Errorf("bore near %s: %w", triple(p), ErrNoFeature)
+}
+
+// roundFrom grows a cylinder from a facet: its neighbours' normals give a
+// first axis, then fitting and growing take turns.
+func (k *picker) roundFrom(seed int32) ([]int32, BoreFit, error) {
+	for n := 4; n <= seedFacets; n *= 2 {
+		facets := k.flood(seed, n, func(from, to int32) bool {
+			return k.thin(to) || k.thin(from) || k.m.FacetNormal(int(from)).Dot(k.m.FacetNormal(int(to))) > bendOfSeed
+		})
+		if _, bend, ok := axisOf(k.m, facets); !ok || bend < leastBend {
+			continue
+		}
+		if facets, fit, err := k.roundOver(seed, facets); err == nil {
+			return facets, fit, nil
+		}
+	}
+	return nil, BoreFit{}, errNoFit
+}
+
+// roundOver refits and regrows until the facets stay the same.
+func (k *picker) roundOver(seed int32, facets []int32) ([]int32, BoreFit, error) {
+	fit, err := FitBore(k.m, facets)
+	if err != nil {
+		return nil, fit, err
+	}
+	for range pickRefits {
+		grown := k.flood(seed, len(k.m.Facets), func(_, f int32) bool { return k.onRound(f, fit) })
+		if slices.Equal(grown, facets) {
+			break
+		}
+		facets = grown
+		if fit, err = FitBore(k.m, facets); err != nil {
+			return nil, fit, err
+		}
+	}
+	facets = k.tight(facets, fit)
+	if _, there := slices.BinarySearch(facets, seed); !there {
+		return nil, fit, errNoFit
+	}
+	return facets, fit, nil
+}
+
+// tight returns the facets whose corners lie on the fitted cylinder; what the
+// mesher chamfered at the rims of a voxel-born bore is not of the bore.
+func (k *picker) tight(facets []int32, fit BoreFit) []int32 {
+	return slices.DeleteFunc(slices.Clone(facets), func(f int32) bool {
+		for i := range 3 {
+			if math.Abs(fit.radius(k.m.Corner(int(f), i))-fit.DiameterMM/2) > max(fit.RoundnessMM, roundTolMM) {
+				return true
+			}
+		}
+		return false
+	})
+}
+
+func (k *picker) onRound(f int32, fit BoreFit) bool {
+	for i := range 3 {
+		if math.Abs(fit.radius(k.m.Corner(int(f), i))-fit.DiameterMM/2) > roundTol*fit.DiameterMM/2+roundTolMM {
+			return false
+		}
+	}
+	if k.thin(f) {
+		return true
+	}
+	a, b, c := k.m.Triangle(int(f))
+	w := a.Add(b).Add(c).Mul(1.0 / 3).Sub(fit.Middle)
+	n, radial := k.m.FacetNormal(int(f)), w.Sub(fit.Axis.Mul(w.Dot(fit.Axis))).Normalize()
+	return math.Abs(n.Dot(fit.Axis)) < tiltTol && math.Abs(n.Dot(radial)) > leastRadial
+}
