@@ -126,8 +126,9 @@ func TestPicksOnVoxelBornPart(t *testing.T) {
 		require.Greater(t, k.Zones[i].AreaMM2, 0.8*math.Pi*want.diameter*b.LengthMM)
 	}
 
-	block := solid.Cut(solid.Block(at(0, 0, 0), at(20, 10, 12)), solid.Rod(at(10, -1, 6), at(10, 11, 6), 3))
-	m = solid.Implicit(block, at(-1, -1, -1), at(21, 11, 13), 0.87)
+	block, rod := solid.Block(at(0, 0, 0), at(20, 10, 12)), solid.Rod(at(10, -1, 6), at(10, 11, 6), 3)
+	drilled := func(p r3.Vector) float64 { return max(block(p), -rod(p)) }
+	m = solid.Implicit(drilled, at(-1, -1, -1), at(21, 11, 13), 0.87)
 	k = keep(t, m, Zone{Shape: BoreNear{at(10, 5, 6)}}, Zone{Shape: PlaneNear{at(3, -0.01, 3)}})
 	require.InDelta(t, 6, k.Zones[0].Bore.DiameterMM, 1e-3)
 	p := k.Zones[1]

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"sync"
 
 	"github.com/golang/geo/r3"
 
@@ -77,6 +78,8 @@ type HalfSpace struct{ Point, Normal r3.Vector }
 type Body struct {
 	File string
 	Mesh *mesh.Mesh // mm
+
+	once sync.Once // a zone may serve several parts at once
 	tree *bvh.Tree
 }
 
@@ -183,9 +186,7 @@ func (s HalfSpace) within(p r3.Vector, e float64) bool {
 }
 
 func (s *Body) within(p r3.Vector, e float64) bool {
-	if s.tree == nil {
-		s.tree = bvh.New(s.Mesh, 0)
-	}
+	s.once.Do(func() { s.tree = bvh.New(s.Mesh, 0) })
 	if s.tree.Inside(p) {
 		return true
 	}
