@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"runtime"
-	"runtime/debug"
 
 	"github.com/spf13/cobra"
 
@@ -52,7 +51,7 @@ surface outwards by it, and proves on the result that the part finishes on size.
 			return nil
 		},
 	}
-	root.SetVersionTemplate("skinstock {{.Version}}\n")
+	root.SetVersionTemplate("skinstock {{.Version}}" + revisionDate() + "\n")
 	root.SetIn(con.In)
 	root.SetOut(con.Out)
 	root.SetErr(con.Err)
@@ -65,23 +64,4 @@ surface outwards by it, and proves on the result that the part finishes on size.
 	})
 	a.addCommands(root)
 	return root
-}
-
-// version tells the module version, revision, Go version and platform from the build info.
-func version() string {
-	v, rev, dirty := "devel", "", ""
-	if bi, ok := debug.ReadBuildInfo(); ok {
-		if bi.Main.Version != "" && bi.Main.Version != "(devel)" {
-			v = bi.Main.Version
-		}
-		for _, s := range bi.Settings {
-			switch {
-			case s.Key == "vcs.revision":
-				rev = " " + s.Value[:min(12, len(s.Value))]
-			case s.Key == "vcs.modified" && s.Value == "true":
-				dirty = "+changes"
-			}
-		}
-	}
-	return fmt.Sprintf("%s%s%s %s %s/%s", v, rev, dirty, runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
