@@ -22,6 +22,9 @@ type Job struct {
 	// FixedUM gives allowances in um by skin in place of the computed ones.
 	FixedUM map[region.Skin]float64
 
+	// Roughness stands in place of the recipe's model of the as-built surface; nil takes the recipe's.
+	Roughness removal.Roughness
+
 	Field    FieldModel // how the bath's current distribution is found
 	NoVerify bool       // leave the proof out
 	Workers  int        // goroutines, 0 for one a processor; the result does not depend on it

@@ -115,7 +115,7 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 	lo, hi := m.Bounds()
 	d := hi.Sub(lo)
 	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: m.Volume()},
-		removal.Options{FixedUM: job.FixedUM, Exposure: exposure})
+		removal.Options{FixedUM: job.FixedUM, Exposure: exposure, Roughness: job.Roughness})
 	if err != nil {
 		return err
 	}

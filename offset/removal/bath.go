@@ -98,7 +98,7 @@ func (p *Plan) minutesPerArea() (mean, longest []float64) {
 			continue
 		}
 		f := p.factor(a.Skin).Mean
-		s := p.rough.at(a.Skin, angle(a.Skin, a.Theta))
+		s := p.rough.At(a.Skin, angle(a.Skin, a.Theta))
 		need, _ := p.proc.needAt(a.Skin, s, f)
 		r := p.proc.runTo(need.depth() / f)
 		area += a.AreaMM2

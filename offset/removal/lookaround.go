@@ -60,7 +60,7 @@ func (p *Plan) outside() {
 	var area float64
 	for _, a := range p.Part.Areas {
 		for _, deg := range angles(a) {
-			if p.rough.at(a.Skin, deg).Outside {
+			if p.rough.At(a.Skin, deg).Outside {
 				area += a.AreaMM2
 				break
 			}

@@ -29,7 +29,7 @@ type Place struct {
 
 // place works a place out.
 func (p *Plan) place(skin region.Skin, deg, factor float64) Place {
-	s := p.rough.at(skin, deg)
+	s := p.rough.At(skin, deg)
 	pl := Place{Surface: s, ExtraUM: p.Recipe.Finish.ExtraUM.Value}
 	n, err := p.proc.needAt(skin, s, factor)
 	if err != nil {

@@ -35,6 +35,10 @@ type Options struct {
 
 	// FixedUM gives allowances in um that stand in place of the computed ones, by skin.
 	FixedUM map[region.Skin]float64
+
+	// Roughness stands in place of the recipe's model of the as-built surface;
+	// nil takes the recipe's. Its heights in um must be finite and not negative.
+	Roughness Roughness
 }
 
 // Stats are an area-weighted mean with its extremes.
@@ -93,7 +97,7 @@ type Plan struct {
 	Findings []finding.Finding
 
 	opt    Options
-	rough  roughness
+	rough  Roughness
 	proc   *process
 	shared *run // the one bath of shared exposure; nil in own exposure
 	known  [len(region.Skins)]*Place
@@ -108,7 +112,7 @@ func New(r *recipe.Recipe, part Part, opt Options) (*Plan, error) {
 	}
 	p := &Plan{Recipe: r, Part: part, Exposure: r.Finish.Exposure, opt: opt}
 	var err error
-	if p.rough, err = newRoughness(r); err != nil {
+	if p.rough, err = roughnessOf(r, p.opt); err != nil {
 		return nil, err
 	}
 	if p.proc, err = newProcess(r); err != nil {
@@ -119,7 +123,7 @@ func New(r *recipe.Recipe, part Part, opt Options) (*Plan, error) {
 	}
 	for _, skin := range region.Skins {
 		p.addSkin(skin)
-		if !p.rough.continuous() {
+		if !p.rough.Continuous() {
 			pl := p.place(skin, 0, p.factor(skin).Mean)
 			p.known[skin] = &pl
 		}
@@ -181,7 +185,7 @@ func (p *Plan) schedule() error {
 			continue
 		}
 		for _, deg := range angles(a) {
-			s := p.rough.at(a.Skin, deg)
+			s := p.rough.At(a.Skin, deg)
 			if s.Outside && strict {
 				return outsideError(a.Skin, deg)
 			}
@@ -227,7 +231,7 @@ func (p *Plan) addSkin(skin region.Skin) {
 		return
 	}
 	s.divide(s.AreaMM2)
-	s.WavelengthUM = p.rough.at(skin, moment/s.AreaMM2).WavelengthUM
+	s.WavelengthUM = p.rough.At(skin, moment/s.AreaMM2).WavelengthUM
 	s.FinishedGrade = NGrade(s.FinishedRaMaxUM * (1 - 1e-9)) // rounding must not cost a grade
 	_, s.Fixed = p.opt.FixedUM[skin]
 	p.Skins = append(p.Skins, s)
@@ -300,14 +304,14 @@ func (p *Plan) SharedDepthUM() (depth float64, ok bool) {
 
 // Continuous tells whether the allowance varies with the inclination inside a
 // skin; if not, [Plan.At] gives one value a skin.
-func (p *Plan) Continuous() bool { return p.rough.continuous() }
+func (p *Plan) Continuous() bool { return p.rough.Continuous() }
 
 // At returns the plan for a place of a skin whose normal makes an angle with
 // the build direction: 0 flat top, 90 degrees wall, 180 ceiling. For downskin
 // and platform, angles below 90 degrees are taken as the inclination to the
 // platform. The exposure is the mean of the skin.
 func (p *Plan) At(skin region.Skin, theta s1.Angle) Place {
-	if !p.rough.continuous() {
+	if !p.rough.Continuous() {
 		return *p.known[skin]
 	}
 	return p.place(skin, angle(skin, theta), p.factor(skin).Mean)

@@ -34,7 +34,7 @@ func newStairStep(r *recipe.Recipe) *stairStep {
 	return &stairStep{r: &r.Roughness, t: r.Print.LayerUM.Value}
 }
 
-func (m *stairStep) at(_ region.Skin, deg float64) Surface {
+func (m *stairStep) At(_ region.Skin, deg float64) Surface {
 	s := m.r.StairStep
 	theta := math.Min(deg, 180-deg)
 	sin, cos := math.Sincos(theta * math.Pi / 180)
@@ -57,7 +57,7 @@ func (m *stairStep) at(_ region.Skin, deg float64) Surface {
 	return out
 }
 
-func (m *stairStep) continuous() bool { return true }
+func (m *stairStep) Continuous() bool { return true }
 
 // passes returns how much of a wavelength a Gaussian profile filter of a
 // cut-off leaves in the roughness (ISO 16610-21): half at the cut-off, all of

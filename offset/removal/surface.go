@@ -27,15 +27,21 @@ type Surface struct {
 	Outside      bool    // beyond the last row of a table, which stands in
 }
 
-// roughness is one source of as-built surfaces. The angle is between the
-// outward normal and the build direction: 0 flat top, 90 wall, 180 ceiling.
-type roughness interface {
-	at(skin region.Skin, deg float64) Surface
-	continuous() bool // whether the angle matters
+// Roughness is a source of as-built surfaces.
+type Roughness interface {
+	// At returns the surface of a place. The angle in degrees is between the
+	// outward normal and the build direction: 0 flat top, 90 wall, 180 ceiling.
+	At(skin region.Skin, deg float64) Surface
+
+	// Continuous tells whether the angle matters, not the skin alone.
+	Continuous() bool
 }
 
-// newRoughness returns the source that the recipe names.
-func newRoughness(r *recipe.Recipe) (roughness, error) {
+// roughnessOf returns the source given with the options, else the one that the recipe names.
+func roughnessOf(r *recipe.Recipe, opt Options) (Roughness, error) {
+	if opt.Roughness != nil {
+		return opt.Roughness, nil
+	}
 	switch r.Roughness.Model {
 	case recipe.ModelTable:
 		return newTable(r)
@@ -99,8 +105,8 @@ func newClasses(r *recipe.Recipe) *classes {
 	return &out
 }
 
-func (c *classes) at(skin region.Skin, _ float64) Surface { return c[skin] }
-func (c *classes) continuous() bool                       { return false }
+func (c *classes) At(skin region.Skin, _ float64) Surface { return c[skin] }
+func (c *classes) Continuous() bool                       { return false }
 
 // outsideError says where a table ends.
 func outsideError(skin region.Skin, deg float64) error {

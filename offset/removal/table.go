@@ -28,14 +28,14 @@ func newTable(r *recipe.Recipe) (*table, error) {
 	return &table{up, down}, nil
 }
 
-func (t *table) at(_ region.Skin, deg float64) Surface {
+func (t *table) At(_ region.Skin, deg float64) Surface {
 	if deg <= 90 {
 		return t.up.at(deg)
 	}
 	return t.down.at(180 - deg)
 }
 
-func (t *table) continuous() bool { return true }
+func (t *table) Continuous() bool { return true }
 
 // curve runs through the rows of a table by monotone piecewise cubics
 // (Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300): between two

@@ -187,7 +187,7 @@ func (p *Plan) faceShift(v recipe.Named, step float64) ([]float64, error) {
 func (p *Plan) endWith(r *recipe.Recipe) ([]float64, error) {
 	q := &Plan{Recipe: r, Part: p.Part, opt: p.opt}
 	var err error
-	if q.rough, err = newRoughness(r); err != nil {
+	if q.rough, err = roughnessOf(r, p.opt); err != nil {
 		return nil, err
 	}
 	if q.proc, err = newProcessUnchecked(r); err != nil {
@@ -220,7 +220,7 @@ func (p *Plan) endAt(truth *Plan, a Area) float64 {
 	for i, t := range run.time {
 		taken += float64(t * truth.proc.stages[i].rate * f)
 	}
-	s := truth.rough.at(a.Skin, deg)
+	s := truth.rough.At(a.Skin, deg)
 	end := planned.AllowanceUM - taken + s.OversizeUM
 	if truth.Recipe.Print.SizeDatum != recipe.DatumMean {
 		end -= s.RpUM
