@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"path/filepath"
 
-	"skinstock/mesh/finding"
 	"skinstock/offset"
 	"skinstock/offset/recipe"
 	"skinstock/report/chart"
@@ -16,7 +15,7 @@ import (
 func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 	p := &html.Page{
 		Part: filepath.Base(res.Part.Name), Recipe: doc.Recipe.Name, Version: doc.Tool.Version,
-		Summary: fmt.Sprintf("Grown by %s to %s um so that it finishes on size after the bath; the proof measured %s samples.",
+		Summary: fmt.Sprintf("Grown by %s to %s µm, what the bath is expected to take and what stands off the surface as printed; the proof measured %s samples.",
 			allowanceEnd(doc, true), allowanceEnd(doc, false), samplesOf(doc)),
 		Verdict:  verdictOf(doc),
 		Figures:  figuresOf(doc),
@@ -68,38 +67,10 @@ func allowanceEnd(d *Document, least bool) string {
 	return fixed(v)
 }
 
-// levels maps severities onto the page's levels.
-var levels = map[finding.Severity]html.Level{finding.Info: html.Info, finding.Warning: html.Warning, finding.Error: html.Error}
-
-// verdictOf says in a word whether the grown part can be printed as it is.
-func verdictOf(d *Document) html.Verdict {
-	worst := finding.Info
-	var reasons []string
-	for _, f := range d.Findings {
-		worst = max(worst, f.Severity)
-		if f.Severity > finding.Info && len(reasons) < 5 {
-			reasons = append(reasons, f.Code+": "+f.Message)
-		}
-	}
-	word := map[finding.Severity]string{
-		finding.Info:    "finishes on size",
-		finding.Warning: "finishes on size but for what the warnings say",
-		finding.Error:   "does not finish as called for",
-	}[worst]
-	level := levels[worst]
-	if worst == finding.Info {
-		level = html.Good
-	}
-	if d.Verify == nil && worst < finding.Error { // an error says more
-		word, level = "not proved", html.Warning
-	}
-	return html.Verdict{Word: word, Level: level, Reasons: reasons}
-}
-
 func figuresOf(d *Document) []html.Figure {
 	assumed := len(d.Recipe.Assumed) > 0
 	fs := []html.Figure{
-		{Label: "allowance", Value: allowanceEnd(d, true) + " to " + allowanceEnd(d, false), Unit: "um", Assumed: assumed},
+		{Label: "allowance", Value: allowanceEnd(d, true) + " to " + allowanceEnd(d, false), Unit: "µm", Assumed: assumed},
 		{Label: "bath time", Value: sig(float64(d.Bath.TimeMin), 3), Unit: "min", Note: "set by the " + d.Bath.GovernedBy, Assumed: assumed},
 		{Label: "stock added", Value: sig(float64(d.Bath.MassAddedG), 3), Unit: "g", Assumed: assumed},
 		{Label: "metal taken off", Value: sig(float64(d.Bath.MassRemovedG), 3), Unit: "g", Assumed: assumed},
@@ -109,8 +80,8 @@ func figuresOf(d *Document) []html.Figure {
 	}
 	if v := d.Verify; v != nil {
 		fs = append(fs,
-			html.Figure{Label: "stock short by at most", Value: sig(float64(v.ShortfallUM.Max), 2), Unit: "um", Note: fmt.Sprintf("99 %% of the area: %s um", sig(float64(v.ShortfallUM.P99), 2))},
-			html.Figure{Label: "stock over by at most", Value: sig(float64(v.ExcessUM.Max), 2), Unit: "um", Note: fmt.Sprintf("99 %% of the area: %s um", sig(float64(v.ExcessUM.P99), 2))})
+			html.Figure{Label: "stock short by at most", Value: sig(float64(v.ShortfallUM.Max), 2), Unit: "µm", Note: fmt.Sprintf("99 %% of the area: %s µm", sig(float64(v.ShortfallUM.P99), 2))},
+			html.Figure{Label: "stock over by at most", Value: sig(float64(v.ExcessUM.Max), 2), Unit: "µm", Note: fmt.Sprintf("99 %% of the area: %s µm", sig(float64(v.ExcessUM.P99), 2))})
 	}
 	return fs
 }
@@ -127,7 +98,7 @@ func findingRow(f Finding, number int) html.Finding {
 }
 
 func skinTable(d *Document) html.Table {
-	t := html.Table{Title: "Skins", Head: []string{"skin", "area cm2", "Ra printed um", "called for um", "taken um", "stand-off um", "allowance um", "Ra finished um"}}
+	t := html.Table{Title: "Skins", Head: []string{"skin", "area, cm²", "Ra printed, µm", "called for, µm", "taken, µm", "stand-off, µm", "allowance, µm", "Ra finished, µm"}}
 	for _, s := range d.Skins {
 		t.Rows = append(t.Rows, html.Row{Assumed: len(d.Recipe.Assumed) > 0, Cells: []string{
 			s.Skin.String(), sig(float64(s.AreaMM2)/100, 4), fixed(s.RaUM), fixed(s.CalledForUM), fixed(s.TakenUM), fixed(s.StandoffUM),
@@ -183,5 +154,7 @@ func chartsOf(res *offset.Result) ([]*chart.Chart, error) {
 		add(chart.DeviationHistogram(deviation))
 	}
 	add(chart.RoughnessBeforeAfter(rough, res.Plan.Recipe.Finish.TargetRaUM.Value))
+	add(chart.Orientation(allowance, roughnessCurves(res)))
+	add(chart.Tilt(tiltCurves(res.Nominal, res.BuildDir, res.Plan.Recipe.Geometry.VerticalFromDeg.Value)))
 	return out, first
 }

@@ -80,6 +80,24 @@ func TestCharts(t *testing.T) {
 	check(t, c, err)
 }
 
+func TestTilt(t *testing.T) {
+	a := TiltCurve{"towards <x>", []float64{-90, 0, 45, 90}, []float64{300, 250, 100, 400}}
+	c, err := Tilt([]TiltCurve{a, {"towards y", a.Deg, []float64{300, 250, 300, 500}}})
+	check(t, c, err)
+	if !strings.Contains(c.Alt, "as planned 2.50 cm²") || !strings.Contains(c.Alt, "towards <x> least 1.00 cm² at 45°") {
+		t.Errorf("text %q", c.Alt)
+	}
+	if got := c.Rows[2]; len(got) != 3 || got[0] != "45" || got[1] != "1.00" || got[2] != "3.00" {
+		t.Errorf("row at 45 degrees %q", got)
+	}
+	if c, err = Tilt(nil); err != nil || strings.Contains(c.SVG, "NaN") {
+		t.Errorf("no curve: %v", err)
+	}
+	if _, err := Tilt([]TiltCurve{a, {"b", []float64{0}, []float64{1}}}); err == nil {
+		t.Error("curves of different tilts are drawn")
+	}
+}
+
 func TestSharesAddUp(t *testing.T) {
 	b := spread(patches(), func(p Patch) float64 { return p.Value }, 0, 141, 24)
 	var c Chart

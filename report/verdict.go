@@ -1,0 +1,70 @@
+package report
+
+import (
+	"fmt"
+
+	"skinstock/mesh/finding"
+	"skinstock/report/html"
+)
+
+// levels maps severities onto the page's levels.
+var levels = map[finding.Severity]html.Level{finding.Info: html.Info, finding.Warning: html.Warning, finding.Error: html.Error}
+
+// sizeCodes are the findings that say the finished part would be off its size.
+// Errors among the others, such as a current beyond the rectifier, stand
+// against the bath or the file and leave the size as it is.
+var sizeCodes = map[string]bool{
+	"stock_missing": true, "needle": true, "bodies_fused": true, "self_crossing_output": true,
+	"loop_stopped": true, "field_unreached": true,
+}
+
+// mostReasons is how many reasons stand beside a verdict; the findings list has all.
+const mostReasons = 5
+
+// verdictOf says in a word whether the grown part finishes on size. That a
+// recipe is assumed is true of every first run and no flaw of the part: it
+// qualifies the verdict instead of lowering it.
+func verdictOf(d *Document) html.Verdict {
+	v := html.Verdict{Word: "finishes on size", Level: html.Good}
+	var size, other [finding.Error + 1]int
+	for _, f := range d.Findings {
+		if f.Code == assumedCode {
+			continue
+		}
+		if sizeCodes[f.Code] {
+			size[f.Severity]++
+		} else {
+			other[f.Severity]++
+		}
+		if f.Severity > finding.Info && len(v.Reasons) < mostReasons {
+			v.Reasons = append(v.Reasons, f.Code+": "+f.Message)
+		}
+	}
+	switch short := d.Verify != nil && !d.Verify.Within; {
+	case size[finding.Error] > 0:
+		return html.Verdict{Word: "does not finish on size", Level: html.Error, Reasons: v.Reasons}
+	case d.Verify == nil:
+		v.Word, v.Level = "not proved", html.Warning
+	case size[finding.Warning] > 0:
+		v.Word, v.Level = "finishes on size except at "+plural(size[finding.Warning], "place", "places"), html.Warning
+	case short:
+		v.Word, v.Level = "finishes on size except where the proof names it", html.Warning
+	}
+	switch {
+	case other[finding.Error] > 0:
+		v.Word, v.Level = v.Word+", but "+plural(other[finding.Error], "error stands", "errors stand")+" against the plan", html.Error
+	case other[finding.Warning] > 0:
+		v.Word, v.Level = v.Word+", with "+plural(other[finding.Warning], "warning", "warnings"), html.Warning
+	}
+	if n := len(d.Recipe.Assumed); n > 0 {
+		v.Word += ", if the assumed recipe holds"
+		if v.Level == html.Good {
+			v.Level = html.Info
+		}
+		v.Reasons = append(v.Reasons, fmt.Sprintf("%d of the %d values of recipe %s are assumed: measure coupons before a part that matters", n, d.Recipe.Values, d.Recipe.Name))
+	}
+	return v
+}
+
+// assumedCode is the finding that names assumed values.
+const assumedCode = "assumed_value"

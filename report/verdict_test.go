@@ -1,0 +1,54 @@
+package report
+
+import (
+	"strings"
+	"testing"
+
+	"skinstock/mesh/finding"
+	"skinstock/report/html"
+)
+
+// An assumed recipe and real trouble must read differently.
+func TestVerdict(t *testing.T) {
+	proof := func(within bool) *Verify { return &Verify{Within: within} }
+	assumed := Finding{Code: "assumed_value", Severity: finding.Warning, Message: "53 values"}
+	short := func(s finding.Severity) Finding {
+		return Finding{Code: "stock_missing", Severity: s, Message: "9 um are missing"}
+	}
+	current := Finding{Code: "over_current", Severity: finding.Error, Message: "333 A"}
+	mended := Finding{Code: "mended", Severity: finding.Warning, Message: "2 holes"}
+	for _, c := range []struct {
+		name    string
+		proof   *Verify
+		assumed bool
+		fs      []Finding
+		word    string
+		level   html.Level
+	}{
+		{"measured and proved", proof(true), false, nil, "finishes on size", html.Good},
+		{"information only", proof(true), false, []Finding{{Code: "bath_heating"}}, "finishes on size", html.Good},
+		{"assumed recipe alone", proof(true), true, []Finding{assumed}, "finishes on size, if the assumed recipe holds", html.Info},
+		{"two short places", proof(false), true, []Finding{assumed, short(finding.Warning), short(finding.Warning)}, "finishes on size except at 2 places, if the assumed recipe holds", html.Warning},
+		{"short beyond tolerance", proof(false), false, []Finding{short(finding.Error), current}, "does not finish on size", html.Error},
+		{"short, not proved", nil, true, []Finding{assumed, short(finding.Error)}, "does not finish on size", html.Error},
+		{"the rectifier is too small", proof(true), true, []Finding{current, assumed}, "finishes on size, but 1 error stands against the plan, if the assumed recipe holds", html.Error},
+		{"a mended file", proof(true), false, []Finding{mended}, "finishes on size, with 1 warning", html.Warning},
+		{"no proof", nil, false, nil, "not proved", html.Warning},
+		{"proof short without a finding", proof(false), false, nil, "finishes on size except where the proof names it", html.Warning},
+	} {
+		d := &Document{Verify: c.proof, Findings: c.fs}
+		if c.assumed {
+			d.Recipe = Recipe{Name: "r", Values: 56, Assumed: make([]string, 53)}
+		}
+		v := verdictOf(d)
+		if v.Word != c.word || v.Level != c.level {
+			t.Errorf("%s: %q at level %q, want %q at %q", c.name, v.Word, v.Level, c.word, c.level)
+		}
+		for _, f := range c.fs {
+			told := strings.Contains(strings.Join(v.Reasons, "\n"), f.Code)
+			if want := f.Severity > finding.Info && f.Code != "assumed_value"; told != want {
+				t.Errorf("%s: reason %s told: %t, want %t", c.name, f.Code, told, want)
+			}
+		}
+	}
+}
