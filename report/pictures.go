@@ -16,13 +16,14 @@ import (
 const maxPins = 12
 
 // SheetInput returns what the preview pictures show of a result. Pins carry the
-// numbers of the findings as PinNumbers gives them.
-func SheetInput(res *offset.Result, doc *Document) sheet.Input {
+// numbers of the findings as PinNumbers gives them; spots are places worth a
+// section, and the worst finding is one more.
+func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.Input {
 	in := sheet.Input{
 		Part: filepath.Base(res.Part.Name), Recipe: res.Plan.Recipe.Name, Version: doc.Tool.Version, Assumed: len(doc.Recipe.Assumed) > 0,
 		Nominal: res.Nominal, Grown: res.Grown, Skins: res.Sorting.Skin,
 		Allowance: onGrown(res.Allowance, res.NominalOf), BuildDir: res.BuildDir,
-		FinishedRa: finishedRa(res),
+		FinishedRa: finishedRa(res), Spots: spots[:len(spots):len(spots)],
 	}
 	if res.Proof != nil {
 		in.Deviation = mesh.UniformPerFacet(res.Proof.FacetDeviation)
@@ -36,7 +37,7 @@ func SheetInput(res *offset.Result, doc *Document) sheet.Input {
 		}
 		f := doc.Findings[i]
 		in.Pins = append(in.Pins, sheet.Pin{Number: n, At: f.AtMM.Vector(), Strong: f.Severity == finding.Error})
-		if f.Severity > finding.Info && len(in.Spots) == 0 {
+		if f.Severity > finding.Info && len(in.Spots) == len(spots) {
 			in.Spots = append(in.Spots, sheet.Spot{Title: "finding " + f.Code, At: f.AtMM.Vector()})
 		}
 	}

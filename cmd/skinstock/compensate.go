@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -17,7 +16,6 @@ import (
 	"skinstock/mesh/stl"
 	"skinstock/offset"
 	"skinstock/report"
-	"skinstock/report/sheet"
 )
 
 // compensateFlags are the flags of compensate beyond those of every part.
@@ -29,6 +27,7 @@ type compensateFlags struct {
 	verify string
 
 	finished string
+	sections []string
 }
 
 func (a *app) compensateCommand() *cobra.Command {
@@ -54,7 +53,8 @@ A surface that crosses itself is never written.`,
 	f.StringVarP(&p.out, "output", "o", "", "`FILE` for the grown part, .stl or .3mf, or - for standard output (default: PART-grown.stl beside the part)")
 	f.BoolVar(&p.ascii, "ascii", false, "write ASCII STL")
 	f.StringVar(&p.finished, "finished", "", "write the predicted finished surface as STL to `FILE`; needs --field full")
-	f.StringVar(&p.report, "report", "", "write previews into the folder `DIR`, which is made if need be")
+	f.StringVar(&p.report, "report", "", "write report page, pictures and figures into the folder `DIR`, which is made if need be")
+	f.StringArrayVar(&p.sections, "section", nil, sectionUsage)
 	f.StringVar(&p.verify, "verify", "full", "full: prove the result by distance; off: leave the proof out")
 	return cmd
 }
@@ -63,13 +63,12 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 	if err := p.settle(name); err != nil {
 		return err
 	}
-	// What would fail at the end fails now.
-	for _, path := range []string{p.out, p.json, p.finished} {
-		if path != "" && path != "-" {
-			if err := wholefile.Check(path, wholefile.Options{Replace: p.force, Inputs: []string{name}}); err != nil {
-				return outputError(err)
-			}
-		}
+	cuts, err := parseCuts(p.sections)
+	if err != nil {
+		return usage(err)
+	}
+	if err := p.checkOutputs(name); err != nil {
+		return err
 	}
 	show, done := a.con.Progress()
 	defer done()
@@ -89,7 +88,7 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 	doc := report.ComposeResult("compensate", version(), res, report.Written{File: p.out, SHA256: sum})
 	if p.report != "" {
 		show("pictures", 0.9)
-		if err := a.writeReport(ctx, res, doc, p, name); err != nil {
+		if err := a.writeReport(ctx, res, doc, p, cuts, name); err != nil {
 			return err
 		}
 	}
@@ -125,10 +124,36 @@ func (p *compensateFlags) settle(name string) error {
 	if p.finished != "" && p.field != string(offset.FieldFull) {
 		return usage(errors.New("--finished is a prediction of the bath's field: add --field full"))
 	}
+	if len(p.sections) > 0 && p.report == "" {
+		return usage(errors.New("--section draws into the report: add --report DIR"))
+	}
 	if p.out == "-" && p.json == "-" {
 		return usage(errors.New("-o - and --json - both want standard output: name a file for one of them"))
 	}
 	return nil
+}
+
+// checkOutputs lets what would fail at the end fail before the work: files that
+// are there already, folders that are none, one name for two outputs. A --json
+// that names the report folder's own copy is left to the report.
+func (p *compensateFlags) checkOutputs(name string) error {
+	if p.report != "" && p.json != "" && filepath.Clean(p.json) == filepath.Join(p.report, "report.json") {
+		p.json = ""
+	}
+	if err := checkDistinct(map[string]string{"-o": p.out, "--json": p.json, "--finished": p.finished}); err != nil {
+		return usage(err)
+	}
+	for _, path := range []string{p.out, p.json, p.finished} {
+		if path != "" && path != "-" {
+			if err := wholefile.Check(path, wholefile.Options{Replace: p.force, Inputs: []string{name}}); err != nil {
+				return outputError(err)
+			}
+		}
+	}
+	if p.report == "" {
+		return nil
+	}
+	return checkFolder(p.report, reportFiles[:], p.force, name)
 }
 
 // writeGrown writes the grown part and returns the digest of its bytes.
@@ -160,47 +185,6 @@ func solidName(res *offset.Result) string {
 		base = base[:room]
 	}
 	return base + tail
-}
-
-// writeReport writes the report page, the preview sheets and a copy of the JSON
-// into the report folder.
-func (a *app) writeReport(ctx context.Context, res *offset.Result, doc *report.Document, p *compensateFlags, name string) error {
-	if err := os.MkdirAll(p.report, 0o777); err != nil {
-		return badOutput(err)
-	}
-	stage, err := sheet.NewStage(ctx, report.SheetInput(res, doc), a.workers)
-	if err != nil {
-		return badOutput(err)
-	}
-	for _, s := range []struct {
-		file   string
-		layers []sheet.Layer
-	}{
-		{"sheet.png", []sheet.Layer{sheet.Skins, sheet.Allowance}},
-		{"sheet-proof.png", []sheet.Layer{sheet.Deviation, sheet.FinishedRa}},
-	} {
-		if !stage.Has(s.layers[0]) {
-			continue
-		}
-		img, err := stage.Sheet(ctx, sheet.Options{Layers: s.layers})
-		if err != nil {
-			return badOutput(err)
-		}
-		if err := a.writeTo(ctx, filepath.Join(p.report, s.file), p.force, []string{name}, func(w io.Writer) error { return sheet.WritePNG(w, img) }); err != nil {
-			return err
-		}
-	}
-	page, err := report.ComposePage(res, doc)
-	if err != nil {
-		return badOutput(err)
-	}
-	if err := page.AddPictures(ctx, stage, nil); err != nil {
-		return badOutput(err)
-	}
-	if err := a.writeTo(ctx, filepath.Join(p.report, "report.html"), p.force, []string{name}, page.Write); err != nil {
-		return err
-	}
-	return a.writeTo(ctx, filepath.Join(p.report, "report.json"), p.force, []string{name}, doc.WriteJSON)
 }
 
 // jobError gives an error of the pipeline its exit code and the part's name.

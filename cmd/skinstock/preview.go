@@ -61,7 +61,7 @@ deviation is to be shown.`,
 	f.StringSliceVar(&p.layers, "layers", nil, "one or two `layers` of the sheet: "+slugs(layers)+" (default: skins,allowance)")
 	f.StringVar(&p.size, "size", "1600x1200", "`WxH` of the sheet in pixels")
 	f.StringVar(&p.format, "format", "png", "form of the sections: png or svg")
-	f.StringArrayVar(&p.sections, "section", nil, "`plane` of a section such as x=12.5, mm; may be repeated (default: three telling places)")
+	f.StringArrayVar(&p.sections, "section", nil, sectionUsage)
 	return cmd
 }
 
@@ -106,14 +106,9 @@ func (p *previewFlags) pictures() (pictures, error) {
 		return out, fmt.Errorf("--format %q: use png or svg", p.format)
 	}
 	out.svg = p.format == "svg"
-	for _, s := range p.sections {
-		c, err := sheet.ParseCut(s)
-		if err != nil {
-			return out, fmt.Errorf("--section: %w", err)
-		}
-		out.cuts = append(out.cuts, c)
-	}
-	return out, nil
+	var err error
+	out.cuts, err = parseCuts(p.sections)
+	return out, err
 }
 
 func (a *app) preview(ctx context.Context, name string, p *previewFlags) error {
@@ -122,6 +117,9 @@ func (a *app) preview(ctx context.Context, name string, p *previewFlags) error {
 		return usage(err)
 	}
 	if err := checkFailOn(p.failOn); err != nil {
+		return err
+	}
+	if err := checkFolder(p.dir, p.files(len(want.cuts)), p.force, name); err != nil {
 		return err
 	}
 	show, done := a.con.Progress()
@@ -133,11 +131,30 @@ func (a *app) preview(ctx context.Context, name string, p *previewFlags) error {
 	show("pictures", 0.9)
 	doc := report.ComposeResult("preview", version(), res, report.Written{})
 	doc.Output = nil // no part is written
-	if err := a.draw(ctx, report.SheetInput(res, doc), want, p, name); err != nil {
+	spots, err := a.spots(ctx, res.Planned, want.cuts)
+	if err != nil {
+		return err
+	}
+	if err := a.draw(ctx, report.SheetInput(res, doc, spots...), want, p, name); err != nil {
 		return err
 	}
 	done()
 	return a.deliver(ctx, doc, &p.partFlags, []string{name})
+}
+
+// sectionFile is the name of a section's file.
+func (p *previewFlags) sectionFile(i int) string { return fmt.Sprintf("section-%d.%s", i+1, p.format) }
+
+// files lists what preview writes, with so many sections asked for.
+func (p *previewFlags) files(sections int) []string {
+	if sections == 0 {
+		sections = sheet.AutoCutCount
+	}
+	names := []string{"sheet.png"}
+	for i := range sections {
+		names = append(names, p.sectionFile(i))
+	}
+	return names
 }
 
 // draw writes the sheet and the sections.
@@ -167,7 +184,7 @@ func (a *app) draw(ctx context.Context, in sheet.Input, want pictures, p *previe
 		if err != nil {
 			return pictureError(err)
 		}
-		err = write(fmt.Sprintf("section-%d.%s", i+1, p.format), func(w io.Writer) error { return writeDrawing(w, d, want.svg) })
+		err = write(p.sectionFile(i), func(w io.Writer) error { return writeDrawing(w, d, want.svg) })
 		if err != nil {
 			return err
 		}

@@ -81,13 +81,14 @@ func TestCharts(t *testing.T) {
 }
 
 func TestTilt(t *testing.T) {
-	a := TiltCurve{"towards <x>", []float64{-90, 0, 45, 90}, []float64{300, 250, 100, 400}}
-	c, err := Tilt([]TiltCurve{a, {"towards y", a.Deg, []float64{300, 250, 300, 500}}})
+	a := TiltCurve{"towards <x>", []float64{-90, 0, 45, 50, 90}, []float64{300, 250, 100, 120, 400}}
+	c, err := Tilt([]TiltCurve{a, {"towards y", a.Deg, []float64{300, 250, 300, 310, 500}}})
 	check(t, c, err)
 	if !strings.Contains(c.Alt, "as planned 2.50 cm²") || !strings.Contains(c.Alt, "towards <x> least 1.00 cm² at 45°") {
 		t.Errorf("text %q", c.Alt)
 	}
-	if got := c.Rows[2]; len(got) != 3 || got[0] != "45" || got[1] != "1.00" || got[2] != "3.00" {
+	// The curve is drawn at every tilt; the table lists every 15 degrees.
+	if got := c.Rows[2]; len(c.Rows) != 4 || len(got) != 3 || got[0] != "45" || got[1] != "1.00" || got[2] != "3.00" {
 		t.Errorf("row at 45 degrees %q", got)
 	}
 	if c, err = Tilt(nil); err != nil || strings.Contains(c.SVG, "NaN") {
@@ -111,6 +112,29 @@ func TestSharesAddUp(t *testing.T) {
 	// Steps of 10 um: 82 to 86 um lies in 80 to 90 whole, and nothing else does.
 	if got := b.area[8]; b.step != 10 || math.Abs(got[region.Upskin]-1000) > 1e-9 || got[region.Downskin] != 0 {
 		t.Errorf("step of %v um holds %v", b.step, got)
+	}
+}
+
+// One outlier must not squeeze the rest into one bar: the steps leave it out
+// and the end bar counts it.
+func TestDeviationBeyondTheScale(t *testing.T) {
+	var ps []Patch
+	for i := range 1000 {
+		ps = append(ps, Patch{region.Upskin, 1, 0, 10 * float64(i) / 1000})
+	}
+	ps = append(ps, Patch{region.Upskin, 1, 0, 500}, Patch{region.Upskin, 1, 0, -80})
+	c, err := DeviationHistogram(ps)
+	check(t, c, err)
+	if len(c.Rows) < 20 {
+		t.Fatalf("%d rows: the outliers squeeze the rest", len(c.Rows))
+	}
+	last := c.Rows[len(c.Rows)-1]
+	// Steps of 0.5 um up to 10: the end bar has 50 patches of the 1002 and the outlier.
+	if last[0] != "9.5 and more" || last[1] != "5.1" {
+		t.Errorf("end bar %q, want 5.1 %% at 9.5 um and more", last)
+	}
+	if c.Rows[0][0] != "-0.5 and less" || c.Rows[0][1] != "0.1" {
+		t.Errorf("first bar %q, want 0.1 %% at -0.5 um and less", c.Rows[0])
 	}
 }
 

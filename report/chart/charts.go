@@ -1,10 +1,11 @@
 package chart
 
 import (
+	"cmp"
 	"fmt"
 	"image/color"
 	"math"
-	"sort"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -111,28 +112,36 @@ func AllowanceByArea(ps []Patch) (*Chart, error) {
 	return c, c.finish(p, b.keys())
 }
 
-// DeviationHistogram shows the proof: stock found less stock called for, in um.
+// DeviationHistogram shows the proof: stock found less stock called for, in
+// um. The steps cover all but a hundredth of the area at either end; the end
+// bars hold what lies beyond.
 func DeviationHistogram(ps []Patch) (*Chart, error) {
 	c := &Chart{Title: "Deviation of the stock", Head: append([]string{"deviation, µm"}, byShare...)}
-	var all []float64
-	short := 0.0
+	var all []Patch
+	total := 0.0
 	for _, p := range ps {
 		if !math.IsNaN(p.Value) {
-			all = append(all, p.Value)
-			short = math.Max(short, -p.Value)
+			all = append(all, p)
+			total += p.AreaMM2
 		}
 	}
-	sort.Float64s(all)
-	lo, hi := -1.0, 1.0
+	slices.SortStableFunc(all, func(a, b Patch) int { return cmp.Compare(a.Value, b.Value) })
+	least, most := 0.0, 0.0
+	c.Alt = "Share of the area by deviation: nothing was measured"
 	if n := len(all); n > 0 {
-		lo, hi = math.Min(lo, all[0]), math.Max(hi, all[n-1])
-		c.Alt = fmt.Sprintf("Share of the area by deviation: from %.1f to %.1f µm; largest shortfall %.1f µm", all[0], all[n-1], short)
-	} else {
-		c.Alt = "Share of the area by deviation: nothing was measured"
+		least, most = all[0].Value, all[n-1].Value
+		c.Alt = fmt.Sprintf("Share of the area by deviation: from %.1f to %.1f µm; largest shortfall %.1f µm", least, most, math.Max(0, -least))
 	}
+	lo, hi := math.Min(-1, valueAt(all, 0.01*total)), math.Max(1, valueAt(all, 0.99*total))
 	b := spread(ps, func(p Patch) float64 { return p.Value }, lo, hi, 30)
-	p := newPlot("deviation, µm (negative: too little stock)", "share of the area, %")
+	p := newPlot("deviation, µm (negative: too little stock; end bars: and beyond)", "share of the area, %")
 	p.Add(horizontal(), b.stack(c, "%.4g"))
+	if end := b.lo + b.step*float64(len(b.area)); len(c.Rows) > 0 && most > end {
+		c.Rows[len(c.Rows)-1][0] = fmt.Sprintf("%.4g and more", end-b.step)
+	}
+	if len(c.Rows) > 0 && least < b.lo {
+		c.Rows[0][0] = fmt.Sprintf("%.4g and less", b.lo+b.step)
+	}
 	p.Y.Min = 0
 	p.Y.Max = math.Max(p.Y.Max*1.05, 1)
 	zero, err := plotter.NewLine(plotter.XYs{{X: 0, Y: 0}, {X: 0, Y: p.Y.Max}})
@@ -142,6 +151,17 @@ func DeviationHistogram(ps []Patch) (*Chart, error) {
 	zero.Width, zero.Color = 1.4, ink
 	p.Add(zero)
 	return c, c.finish(p, b.keys())
+}
+
+// valueAt returns the value below which so much area lies, of patches in rising order.
+func valueAt(ps []Patch, areaMM2 float64) float64 {
+	sum := 0.0
+	for _, p := range ps {
+		if sum += p.AreaMM2; sum >= areaMM2 {
+			return p.Value
+		}
+	}
+	return 0
 }
 
 // Roughness is Ra of a class before and after the bath, in um.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -39,14 +40,12 @@ func Tilt(curves []TiltCurve) (*Chart, error) {
 	}
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = -90, 90, 0, 1e-3
 	var keys []key
-	rows := 0
 	for i, t := range curves {
-		if len(t.Deg) == 0 || len(t.Deg) != len(t.AreaMM2) || (i > 0 && len(t.Deg) != rows) {
+		if len(t.Deg) == 0 || len(t.Deg) != len(t.AreaMM2) || (i > 0 && !slices.Equal(t.Deg, curves[0].Deg)) {
 			return nil, fmt.Errorf("tilt chart: curve %q has %d tilts and %d areas", t.Name, len(t.Deg), len(t.AreaMM2))
 		}
-		rows = len(t.Deg)
 		c.Head = append(c.Head, render.Clean(t.Name)+", cm²")
-		xy := make(plotter.XYs, rows)
+		xy := make(plotter.XYs, len(t.Deg))
 		now, best := 0.0, 0
 		for j := range xy {
 			xy[j] = plotter.XY{X: t.Deg[j], Y: t.AreaMM2[j] / 100}
@@ -57,11 +56,8 @@ func Tilt(curves []TiltCurve) (*Chart, error) {
 			if t.AreaMM2[j] < t.AreaMM2[best] {
 				best = j
 			}
-			if i == 0 {
-				c.Rows = append(c.Rows, []string{fmt.Sprintf("%g", t.Deg[j])})
-			}
-			c.Rows[j] = append(c.Rows[j], fmt.Sprintf("%.2f", xy[j].Y))
 		}
+		c.addTilts(i, t)
 		if i == 0 {
 			c.Alt = fmt.Sprintf("Downskin area as planned %.2f cm²;", now)
 		}
@@ -85,4 +81,22 @@ func Tilt(curves []TiltCurve) (*Chart, error) {
 	zero.Width, zero.Color = 1, ink
 	p.Add(zero)
 	return c, c.finish(p, keys)
+}
+
+// tableStep is the step of the tilts that the table lists, in degrees.
+const tableStep = 15
+
+// addTilts adds the i-th curve's column to the table.
+func (c *Chart) addTilts(i int, t TiltCurve) {
+	row := 0
+	for j, deg := range t.Deg {
+		if math.Mod(deg, tableStep) != 0 {
+			continue
+		}
+		if i == 0 {
+			c.Rows = append(c.Rows, []string{fmt.Sprintf("%g", deg)})
+		}
+		c.Rows[row] = append(c.Rows[row], fmt.Sprintf("%.2f", t.AreaMM2[j]/100))
+		row++
+	}
 }

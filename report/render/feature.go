@@ -8,10 +8,14 @@ import (
 	"skinstock/mesh"
 )
 
-// featureEdges returns open edges and edges sharper than the limit. Two things
-// keep the noise of voxel-born meshes out: an edge counts only when the
-// surface a few facets wide on either side makes the angle too, and groups
-// shorter than the least length are left out.
+// zigzagShare is the part of the box's diagonal within which opposite kinks
+// make a zigzag.
+const zigzagShare = 30
+
+// featureEdges returns open edges and edges sharper than the limit. Three
+// things keep the noise of voxel-born meshes out: an edge counts only when the
+// surface a few facets wide on either side makes the angle too, zigzags are
+// taken out, and groups shorter than the least length are left out.
 func featureEdges(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, flat []r3.Vector, lim float64, opt ModelOptions) ([][2]int32, error) {
 	sharp := make([]bool, len(topo.Twin))
 	err := chunks(ctx, len(sharp), opt.Workers, func(lo, hi int) {
@@ -55,7 +59,7 @@ func featureEdges(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, flat [
 	if least == 0 {
 		least = diagonal / 16
 	}
-	return longGroups(m, edges, least), nil
+	return longGroups(m, withoutZigzags(m, edges, diagonal/zigzagShare), least), nil
 }
 
 // bends tells whether two normals of any length make more than the angle whose

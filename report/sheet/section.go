@@ -1,9 +1,11 @@
 package sheet
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -47,33 +49,38 @@ func axisVector(i int) r3.Vector {
 	return [...]r3.Vector{{X: 1}, {Y: 1}, {Z: 1}}[i]
 }
 
+// AutoCutCount is how many sections AutoCuts returns.
+const AutoCutCount = 3
+
 // AutoCuts returns three sections at telling places: the thickest allowance,
 // then those of the input's Spots, then cuts through the middle of the part
-// across its longest sides.
+// across its shortest sides, whose outlines are the largest. A place or plane
+// that nearly repeats one before is left out.
 func (s *Stage) AutoCuts() []Cut {
+	lo, hi := s.in.Nominal.Bounds()
+	d := hi.Sub(lo)
+	near := 0.02 * d.Norm()
 	cuts := []Cut{{Title: "thickest allowance", At: s.thickest(), Focus: true}}
 	for _, p := range s.in.Spots {
-		if len(cuts) < 3 {
+		again := slices.ContainsFunc(cuts, func(c Cut) bool { return c.At.Distance(p.At) < near })
+		if len(cuts) < AutoCutCount && !again {
 			cuts = append(cuts, Cut{Title: p.Title, At: p.At, Focus: true})
 		}
 	}
-	lo, hi := s.in.Nominal.Bounds()
-	d, mid := hi.Sub(lo), lo.Add(hi).Mul(0.5)
-	for len(cuts) < 3 {
-		axis := 0
-		for i, v := range [...]float64{d.X, d.Y, d.Z} {
-			if v > [...]float64{d.X, d.Y, d.Z}[axis] {
-				axis = i
+	sides := [...]float64{d.X, d.Y, d.Z}
+	axes := []int{0, 1, 2}
+	slices.SortStableFunc(axes, func(a, b int) int { return cmp.Compare(sides[a], sides[b]) })
+	for _, axis := range axes {
+		c := Cut{Title: "middle of the part", At: lo.Add(hi).Mul(0.5), Normal: axisVector(axis)}
+		again := slices.ContainsFunc(cuts, func(o Cut) bool {
+			n := o.Normal
+			if n == (r3.Vector{}) {
+				n = s.telling(o.At)
 			}
-		}
-		cuts = append(cuts, Cut{Title: "middle of the part", At: mid, Normal: axisVector(axis)})
-		switch axis { // not the same side twice
-		case 0:
-			d.X = -1
-		case 1:
-			d.Y = -1
-		case 2:
-			d.Z = -1
+			return math.Abs(n.Dot(c.Normal)) > 0.999 && math.Abs(c.At.Sub(o.At).Dot(c.Normal)) < near
+		})
+		if len(cuts) < AutoCutCount && !again {
+			cuts = append(cuts, c)
 		}
 	}
 	return cuts

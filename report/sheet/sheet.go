@@ -191,8 +191,8 @@ func (s *Stage) skinLegend(c canvas, pen *render.Pen, r image.Rectangle) {
 		pen.Write(cols[1], ty, fmt.Sprintf("%.1f %%", 100*f.areaMM2/total), num)
 		if f.areaMM2 == 0 {
 			pen.Write(cols[2], ty, "–", num)
-		} else if !math.IsNaN(f.allowanceUM) {
-			pen.Write(cols[2], ty, fmt.Sprintf("%.1f µm", f.allowanceUM), num)
+		} else if v := f.mean[Allowance]; !math.IsNaN(v) {
+			pen.Write(cols[2], ty, fmt.Sprintf("%.1f µm", v), num)
 		}
 	}
 }
@@ -219,13 +219,13 @@ func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer)
 	if l == Deviation {
 		inset = 74 // room for the marks of what is out of range
 	}
-	bar := image.Rect(r.Min.X+inset, r.Min.Y+28, r.Max.X-20-inset, r.Min.Y+56)
-	scaleLegend(c, pen, bar, s.scales[l])
-	st := render.Style{Px: 14, Color: ink, MaxPx: r.Dx()}
-	x, y := float64(r.Min.X), float64(r.Min.Y)+102
 	f := s.figures[l]
-	switch l {
-	case Deviation:
+	bar := image.Rect(r.Min.X+inset, r.Min.Y+28, r.Max.X-20-inset, r.Min.Y+52)
+	scaleLegend(c, pen, bar, s.scales[l])
+	s.spanMark(c, bar, l)
+	st := render.Style{Px: 14, Color: ink, MaxPx: r.Dx()}
+	x, y := float64(r.Min.X), float64(r.Min.Y)+94
+	if l == Deviation {
 		mark := render.Style{Px: 13, Color: ink, Align: 0.5}
 		for _, e := range [...]struct {
 			x   int
@@ -238,15 +238,48 @@ func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer)
 			pen.Write(float64(e.x+24), float64(bar.Max.Y+21), e.txt, mark)
 		}
 		pen.Write(x, y, "negative: too little stock, would finish undersize; positive: material left", st)
-		pen.Write(x, y+20, fmt.Sprintf("on the part from %+.1f to %+.1f µm", f.least, f.most), st)
-	default:
-		digits := 1
-		if l == FinishedRa {
-			digits = 2
-		}
-		pen.Write(x, y, fmt.Sprintf("least %.*f µm, mean over the area %.*f µm, most %.*f µm",
-			digits, f.least, digits, f.mean, digits, f.most), st)
+		pen.Write(x, y+19, fmt.Sprintf("on the part (thick line) from %+.1f to %+.1f µm", f.least, f.most), st)
+		pen.Write(x, y+38, s.classLine(l), st)
+		return
 	}
+	digits := 1
+	if l == FinishedRa {
+		digits = 2
+	}
+	pen.Write(x, y, fmt.Sprintf("on the part (thick line): least %.*f µm, mean over the area %.*f µm, most %.*f µm",
+		digits, f.least, digits, f.mean, digits, f.most), st)
+	pen.Write(x, y+19, s.classLine(l), st)
+}
+
+// spanMark draws a thick line above a scale where values lie on the part.
+func (s *Stage) spanMark(c canvas, bar image.Rectangle, l Layer) {
+	sc, f := s.scales[l], s.figures[l]
+	at := func(v float64) float64 {
+		return float64(bar.Min.X) + float64(bar.Dx())*clampTo((v-sc.Lo)/(sc.Hi-sc.Lo), 0, 1)
+	}
+	y := float64(bar.Min.Y) - 4
+	x0, x1 := at(f.least), at(f.most)
+	c.line(point{x0 - 1, y}, point{math.Max(x1, x0) + 1, y}, 3, ink)
+}
+
+// classLine tells the area and the mean of a map's value for each class that
+// the part has.
+func (s *Stage) classLine(l Layer) string {
+	text := ""
+	for _, k := range region.Skins {
+		f := s.areas[k]
+		if f.areaMM2 == 0 {
+			continue
+		}
+		if text != "" {
+			text += "  ·  "
+		}
+		text += k.Letter() + " " + area(f.areaMM2)
+		if v := f.mean[l]; !math.IsNaN(v) {
+			text += fmt.Sprintf(": mean %.3g µm", v)
+		}
+	}
+	return text
 }
 
 // scaleLegend draws a scale as a horizontal bar with ticks below.

@@ -61,7 +61,7 @@ func (s *Stage) Legend(l Layer) (*image.RGBA, string, error) {
 	if !s.Has(l) {
 		return nil, "", fmt.Errorf("%w: there is nothing to show as layer %d", ErrInput, l)
 	}
-	c := newCanvas(660, 144, white)
+	c := newCanvas(660, 150, white)
 	pen, err := render.NewPen(c.img)
 	if err != nil {
 		return nil, "", err

@@ -74,10 +74,10 @@ func figuresOf(m *mesh.Mesh, f mesh.CornerField, times float64) fieldFigures {
 	return g
 }
 
-// skinFigures are one class's entries in the legend.
+// skinFigures are one class's entries in the legends.
 type skinFigures struct {
-	areaMM2     float64
-	allowanceUM float64 // mean over the area
+	areaMM2 float64
+	mean    [numLayers]float64 // of each map over the area, um; NaN where not known
 }
 
 // ErrInput is wrapped by errors about pictures that cannot be drawn as asked.
@@ -121,24 +121,33 @@ func NewStage(ctx context.Context, in Input, workers int) (*Stage, error) {
 	return s, ctx.Err()
 }
 
-// measure fills in the legend's figures. Allowance is averaged over the facets
-// of the grown part when both meshes share their connectivity, and left out otherwise.
+// measure fills in the legends' figures. Allowance is averaged over the classes
+// when both meshes share their facets, and left out otherwise.
 func (s *Stage) measure() {
 	in := s.in
-	same := len(in.Grown.Facets) == len(in.Nominal.Facets)
-	var weighted [len(region.Skins)]float64
+	maps := [numLayers]mesh.CornerField{Deviation: in.Deviation, FinishedRa: in.FinishedRa}
+	times := [numLayers]float64{Allowance: 1000, Deviation: 1000, FinishedRa: 1}
+	if len(in.Grown.Facets) == len(in.Nominal.Facets) {
+		maps[Allowance] = in.Allowance
+	}
+	var measured [len(region.Skins)][numLayers]float64 // area
 	for f := range in.Nominal.Facets {
 		a := in.Nominal.FacetArea(f)
 		k := in.Skins[f]
 		s.areas[k].areaMM2 += a
-		if same {
-			weighted[k] += a * 1000 * in.Allowance.At(f, 1./3, 1./3, 1./3)
+		for l, m := range maps {
+			if m == nil {
+				continue
+			}
+			if v := m.At(f, 1./3, 1./3, 1./3); !math.IsNaN(v) {
+				s.areas[k].mean[l] += a * times[l] * v
+				measured[k][l] += a
+			}
 		}
 	}
 	for k := range s.areas {
-		s.areas[k].allowanceUM = math.NaN()
-		if same && s.areas[k].areaMM2 > 0 {
-			s.areas[k].allowanceUM = weighted[k] / s.areas[k].areaMM2
+		for l, a := range measured[k] {
+			s.areas[k].mean[l] /= a // NaN where nothing was measured
 		}
 	}
 	s.figures[Allowance] = figuresOf(in.Grown, in.Allowance, 1000)

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"skinstock/cmd/skinstock/internal/wholefile"
+	"skinstock/offset"
+	"skinstock/region/screen"
+	"skinstock/report"
+	"skinstock/report/sheet"
+)
+
+// reportFiles are the files of a report folder.
+var reportFiles = [...]string{"sheet.png", "sheet-proof.png", "report.html", "report.json"}
+
+const sectionUsage = "`plane` of a section such as x=12.5, mm; may be repeated (default: thickest allowance, thinnest wall, worst finding)"
+
+// parseCuts reads the sections asked for; nil for none.
+func parseCuts(planes []string) ([]sheet.Cut, error) {
+	var cuts []sheet.Cut
+	for _, s := range planes {
+		c, err := sheet.ParseCut(s)
+		if err != nil {
+			return nil, fmt.Errorf("--section: %w", err)
+		}
+		cuts = append(cuts, c)
+	}
+	return cuts, nil
+}
+
+// spots finds places worth a section beyond those that findings name. Where
+// the sections are given none are looked for.
+func (a *app) spots(ctx context.Context, pl *offset.Planned, given []sheet.Cut) ([]sheet.Spot, error) {
+	if given != nil {
+		return nil, nil
+	}
+	w, err := screen.ThinnestWall(ctx, pl.Nominal, pl.Topo, screen.Options{Workers: a.workers})
+	if err != nil {
+		return nil, jobError(pl.Part.Name, err)
+	}
+	if math.IsInf(w.Min, 0) {
+		return nil, nil
+	}
+	return []sheet.Spot{{Title: fmt.Sprintf("thinnest wall, %.3g mm", w.Min), At: w.At}}, nil
+}
+
+// writeReport writes the report page, the preview sheets and a copy of the JSON
+// into the report folder.
+func (a *app) writeReport(ctx context.Context, res *offset.Result, doc *report.Document, p *compensateFlags, cuts []sheet.Cut, name string) error {
+	spots, err := a.spots(ctx, res.Planned, cuts)
+	if err != nil {
+		return err
+	}
+	stage, err := sheet.NewStage(ctx, report.SheetInput(res, doc, spots...), a.workers)
+	if err != nil {
+		return badOutput(err)
+	}
+	page, err := report.ComposePage(res, doc)
+	if err != nil {
+		return badOutput(err)
+	}
+	if err := page.AddPictures(ctx, stage, cuts); err != nil {
+		return pictureError(err)
+	}
+	if err := os.MkdirAll(p.report, 0o777); err != nil {
+		return badOutput(err)
+	}
+	write := func(file string, fill func(io.Writer) error) error {
+		return a.writeTo(ctx, filepath.Join(p.report, file), p.force, []string{name}, fill)
+	}
+	for i, layers := range [...][]sheet.Layer{{sheet.Skins, sheet.Allowance}, {sheet.Deviation, sheet.FinishedRa}} {
+		if !stage.Has(layers[0]) {
+			continue
+		}
+		img, err := stage.Sheet(ctx, sheet.Options{Layers: layers})
+		if err != nil {
+			return badOutput(err)
+		}
+		if err := write(reportFiles[i], func(w io.Writer) error { return sheet.WritePNG(w, img) }); err != nil {
+			return err
+		}
+	}
+	if err := write("report.html", page.Write); err != nil {
+		return err
+	}
+	return write("report.json", doc.WriteJSON)
+}
+
+// checkFolder tells before any work whether files can be written into a folder
+// that may have to be made first.
+func checkFolder(dir string, files []string, force bool, inputs ...string) error {
+	for at := filepath.Clean(dir); ; at = filepath.Dir(at) {
+		st, err := os.Stat(at)
+		if errors.Is(err, fs.ErrNotExist) && at != filepath.Dir(at) {
+			continue
+		}
+		if err != nil {
+			return badOutput(err)
+		}
+		if !st.IsDir() {
+			return badOutput(fmt.Errorf("%s: cannot make this folder: %s is a file", dir, at))
+		}
+		if at != filepath.Clean(dir) {
+			return nil
+		}
+		break
+	}
+	for _, f := range files {
+		err := wholefile.Check(filepath.Join(dir, f), wholefile.Options{Replace: force, Inputs: inputs})
+		if isExists(err) {
+			return hinted(badOutput(err), "name another folder, or replace its files with --force")
+		}
+		if err != nil {
+			return outputError(err)
+		}
+	}
+	return nil
+}
+
+// checkDistinct refuses one name for two outputs; the keys are the flags.
+func checkDistinct(outputs map[string]string) error {
+	type named struct{ flag, path string }
+	var list []named
+	for flag, path := range outputs {
+		if path != "" && path != "-" {
+			list = append(list, named{flag, filepath.Clean(path)})
+		}
+	}
+	slices.SortFunc(list, func(a, b named) int { return cmp.Or(cmp.Compare(a.path, b.path), cmp.Compare(a.flag, b.flag)) })
+	for i := 1; i < len(list); i++ {
+		if list[i].path == list[i-1].path {
+			return fmt.Errorf("%s and %s both name %s: give each its own file", list[i-1].flag, list[i].flag, list[i].path)
+		}
+	}
+	return nil
+}
