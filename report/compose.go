@@ -68,6 +68,9 @@ func composeInput(p *part.Part) Input {
 	for _, m := range p.Repairs.Mends {
 		in.Repairs[m.Kind.String()] = m.Count
 	}
+	for _, q := range p.Mesh.Solids {
+		in.Solids = append(in.Solids, Solid{Name: q.Name, Facets: int(q.Count)})
+	}
 	return in
 }
 

@@ -79,6 +79,13 @@ type Input struct {
 	Closed    bool           `json:"closed"`
 	Shells    int            `json:"shells"`
 	Repairs   map[string]int `json:"repairs"`
+	Solids    []Solid        `json:"solids,omitempty"` // that the file names, in its order
+}
+
+// Solid is a named run of facets of the input file.
+type Solid struct {
+	Name   string `json:"name"`
+	Facets int    `json:"facets"`
 }
 
 // Recipe names the process data used.

@@ -39,6 +39,9 @@ func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 		p.Tables = append(p.Tables, t)
 	}
 	p.Tables = append(p.Tables, recipeTable(res.Plan.Recipe))
+	if t := solidTable(doc); len(t.Rows) > 0 {
+		p.Tables = append(p.Tables, t)
+	}
 	charts, err := chartsOf(res)
 	p.Charts = charts
 	return p, err
@@ -104,6 +107,19 @@ func skinTable(d *Document) html.Table {
 			s.Skin.String(), sig(float64(s.AreaMM2)/100, 4), fixed(s.RaUM), fixed(s.CalledForUM), fixed(s.TakenUM), fixed(s.StandoffUM),
 			s.AllowanceUM.text(), sig(float64(s.FinishedRaUM), 2),
 		}})
+	}
+	return t
+}
+
+// solidTable lists the solids that the file names; a file of one nameless solid has none.
+func solidTable(d *Document) html.Table {
+	t := html.Table{Title: "Solids of the file", Head: []string{"name", "facets"}}
+	for _, s := range d.Input.Solids {
+		name := s.Name
+		if name == "" {
+			name = "(nameless)"
+		}
+		t.Rows = append(t.Rows, html.Row{Cells: []string{name, grouped(s.Facets)}})
 	}
 	return t
 }

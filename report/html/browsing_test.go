@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"skinstock/report/html/htmltest"
 )
 
 func saved(t testing.TB, page []byte) string {
@@ -24,55 +26,55 @@ func TestPageInBrowser(t *testing.T) {
 	page := write(t, fixture(t))
 	look(t, "report.html", page)
 	file := saved(t, page)
-	b := open(t, file, 1280, 900)
-	b.until("document.getElementById('turn-canvas').dataset.drawn > 0")
+	b := htmltest.Open(t, file, 1280, 900)
+	b.Until("document.getElementById('turn-canvas').dataset.drawn > 0")
 
 	t.Run("wipe by keyboard", func(t *testing.T) {
-		b.eval("document.getElementById('wipe-range-0').focus()")
-		b.key("ArrowRight")
-		b.key("ArrowRight")
-		if got := b.eval("document.getElementById('wipe-0').style.getPropertyValue('--cut')"); got != "52%" {
+		b.Eval("document.getElementById('wipe-range-0').focus()")
+		b.Key("ArrowRight")
+		b.Key("ArrowRight")
+		if got := b.Eval("document.getElementById('wipe-0').style.getPropertyValue('--cut')"); got != "52%" {
 			t.Errorf("border after two keys at %v, want 52%%", got)
 		}
 	})
 	t.Run("wipe by mouse", func(t *testing.T) {
-		b.drag("#wipe-0", 0.5, 0.9, 0.25, 0.9)
-		if got := b.eval("Math.round(parseFloat(document.getElementById('wipe-0').style.getPropertyValue('--cut')))"); got != 25.0 {
+		b.Drag("#wipe-0", 0.5, 0.9, 0.25, 0.9)
+		if got := b.Eval("Math.round(parseFloat(document.getElementById('wipe-0').style.getPropertyValue('--cut')))"); got != 25.0 {
 			t.Errorf("border after dragging to a quarter at %v %%", got)
 		}
-		if got := b.eval("document.getElementById('wipe-range-0').value"); got != "25" {
+		if got := b.Eval("document.getElementById('wipe-range-0').value"); got != "25" {
 			t.Errorf("range follows the mouse to %v", got)
 		}
 	})
-	camera := func() string { return b.eval("document.getElementById('turn-canvas').dataset.camera").(string) }
-	settle := func() { b.eval("0"); time.Sleep(150 * time.Millisecond) }
+	camera := func() string { return b.Eval("document.getElementById('turn-canvas').dataset.camera").(string) }
+	settle := func() { b.Eval("0"); time.Sleep(150 * time.Millisecond) }
 	t.Run("turntable by keyboard", func(t *testing.T) {
-		b.eval("document.getElementById('turn-canvas').focus()")
+		b.Eval("document.getElementById('turn-canvas').focus()")
 		before := camera()
-		b.key("ArrowRight")
-		b.key("ArrowUp")
-		b.key("+")
-		b.until(fmt.Sprintf("document.getElementById('turn-canvas').dataset.camera !== %q", before))
-		b.until("document.getElementById('turn-canvas').dataset.camera === '40 35 1.265 0.000 0.000'")
-		b.key("0")
-		b.until("document.getElementById('turn-canvas').dataset.camera === '35 30 1.100 0.000 0.000'")
+		b.Key("ArrowRight")
+		b.Key("ArrowUp")
+		b.Key("+")
+		b.Until(fmt.Sprintf("document.getElementById('turn-canvas').dataset.camera !== %q", before))
+		b.Until("document.getElementById('turn-canvas').dataset.camera === '40 35 1.265 0.000 0.000'")
+		b.Key("0")
+		b.Until("document.getElementById('turn-canvas').dataset.camera === '35 30 1.100 0.000 0.000'")
 	})
 	t.Run("turntable by mouse", func(t *testing.T) {
 		before := camera()
-		pixels := b.eval("document.getElementById('turn-canvas').toDataURL()")
-		b.drag("#turn-canvas", 0.5, 0.5, 0.6, 0.55)
-		b.until(fmt.Sprintf("document.getElementById('turn-canvas').dataset.camera !== %q", before))
+		pixels := b.Eval("document.getElementById('turn-canvas').toDataURL()")
+		b.Drag("#turn-canvas", 0.5, 0.5, 0.6, 0.55)
+		b.Until(fmt.Sprintf("document.getElementById('turn-canvas').dataset.camera !== %q", before))
 		settle()
-		if b.eval("document.getElementById('turn-canvas').toDataURL()") == pixels {
+		if b.Eval("document.getElementById('turn-canvas').toDataURL()") == pixels {
 			t.Error("the picture stays the same")
 		}
 	})
 	t.Run("turntable reads a place", func(t *testing.T) {
-		b.eval("document.querySelector('[data-view=\"0,0\"]').click()")
-		b.until("document.getElementById('turn-canvas').dataset.camera === '0 0 1.100 0.000 0.000'")
-		b.eval("document.getElementById('turn-canvas').scrollIntoView({block:'center'})")
+		b.Eval("document.querySelector('[data-view=\"0,0\"]').click()")
+		b.Until("document.getElementById('turn-canvas').dataset.camera === '0 0 1.100 0.000 0.000'")
+		b.Eval("document.getElementById('turn-canvas').scrollIntoView({block:'center'})")
 		// Some place of the part: look along the middle line.
-		found := b.eval(`(function(){var c=document.getElementById('turn-canvas'),r=c.getBoundingClientRect();
+		found := b.Eval(`(function(){var c=document.getElementById('turn-canvas'),r=c.getBoundingClientRect();
 			for(var x=0.2;x<0.8;x+=0.02){c.dispatchEvent(new PointerEvent('pointermove',{clientX:r.left+r.width*x,clientY:r.top+r.height*0.6}));
 			var t=document.getElementById('turn-out').textContent;if(t)return t}return ''})()`)
 		if s, ok := found.(string); !ok || !strings.Contains(s, "allowance") || !strings.Contains(s, "µm") {
@@ -80,58 +82,58 @@ func TestPageInBrowser(t *testing.T) {
 		}
 	})
 	t.Run("every picture has a text, headings are in order", func(t *testing.T) {
-		if n := b.eval("document.querySelectorAll('img:not([alt]), img[alt=\"\"]').length"); n != 0.0 {
+		if n := b.Eval("document.querySelectorAll('img:not([alt]), img[alt=\"\"]').length"); n != 0.0 {
 			t.Errorf("%v pictures without alternative text", n)
 		}
-		if ok := b.eval(`(function(){var l=0,ok=true;document.querySelectorAll('h1,h2,h3').forEach(function(h){var n=+h.tagName[1];if(n>l+1)ok=false;l=n});return ok})()`); ok != true {
+		if ok := b.Eval(`(function(){var l=0,ok=true;document.querySelectorAll('h1,h2,h3').forEach(function(h){var n=+h.tagName[1];if(n>l+1)ok=false;l=n});return ok})()`); ok != true {
 			t.Error("headings skip a level")
 		}
-		if n := b.eval(`Array.prototype.filter.call(document.querySelectorAll('[id]'),function(e){return document.querySelectorAll('#'+CSS.escape(e.id)).length>1}).length`); n != 0.0 {
+		if n := b.Eval(`Array.prototype.filter.call(document.querySelectorAll('[id]'),function(e){return document.querySelectorAll('#'+CSS.escape(e.id)).length>1}).length`); n != 0.0 {
 			t.Errorf("%v elements share an id", n)
 		}
-		if n := b.eval(`Array.prototype.filter.call(document.querySelectorAll('a[href^="#"]'),function(a){return !document.querySelector(a.getAttribute('href'))}).length`); n != 0.0 {
+		if n := b.Eval(`Array.prototype.filter.call(document.querySelectorAll('a[href^="#"]'),function(a){return !document.querySelector(a.getAttribute('href'))}).length`); n != 0.0 {
 			t.Errorf("%v links lead nowhere", n)
 		}
-		if n := b.eval("document.querySelectorAll('th:not([scope])').length"); n != 0.0 {
+		if n := b.Eval("document.querySelectorAll('th:not([scope])').length"); n != 0.0 {
 			t.Errorf("%v table heads without scope", n)
 		}
-		if over := b.eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
+		if over := b.Eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
 			t.Errorf("page is %v px wider than the window", over)
 		}
 	})
-	look(t, "report.png", b.shot())
+	look(t, "report.png", b.Shot())
 	t.Run("dark scheme", func(t *testing.T) {
-		b.call("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": "dark"}}}, nil)
-		b.until("matchMedia('(prefers-color-scheme: dark)').matches")
-		look(t, "report-dark.png", b.shot())
-		if got := b.eval("getComputedStyle(document.body).backgroundColor"); got != "rgb(22, 24, 26)" {
+		b.Call("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": "dark"}}}, nil)
+		b.Until("matchMedia('(prefers-color-scheme: dark)').matches")
+		look(t, "report-dark.png", b.Shot())
+		if got := b.Eval("getComputedStyle(document.body).backgroundColor"); got != "rgb(22, 24, 26)" {
 			t.Errorf("background %v in the dark scheme", got)
 		}
 		contrast(t, b)
-		b.call("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": "light"}}}, nil)
-		b.until("!matchMedia('(prefers-color-scheme: dark)').matches")
+		b.Call("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": "light"}}}, nil)
+		b.Until("!matchMedia('(prefers-color-scheme: dark)').matches")
 		contrast(t, b)
 	})
 	t.Run("narrow screen", func(t *testing.T) {
-		b.window(390, 800)
-		b.until("innerWidth === 390")
-		look(t, "report-narrow.png", b.shot())
-		if over := b.eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
+		b.Window(390, 800)
+		b.Until("innerWidth === 390")
+		look(t, "report-narrow.png", b.Shot())
+		if over := b.Eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
 			t.Errorf("page is %v px wider than a narrow screen", over)
 		}
-		b.window(1280, 900)
+		b.Window(1280, 900)
 	})
 	t.Run("links of pins lead to findings", func(t *testing.T) {
-		if n := b.eval("document.querySelectorAll('.shot a').length"); n.(float64) < 3 {
+		if n := b.Eval("document.querySelectorAll('.shot a').length"); n.(float64) < 3 {
 			t.Errorf("%v pins on the pictures", n)
 		}
-		b.eval("document.querySelector('.shot a').click()")
-		if got := b.eval("document.querySelector('tr:target') !== null"); got != true {
+		b.Eval("document.querySelector('.shot a').click()")
+		if got := b.Eval("document.querySelector('tr:target') !== null"); got != true {
 			t.Error("a pin leads to no finding")
 		}
 	})
 	t.Run("print", func(t *testing.T) { prints(t, b) })
-	if got := b.troubles(file); len(got) > 0 {
+	if got := b.Troubles(file); len(got) > 0 {
 		t.Errorf("console or network: %q", got)
 	}
 }
@@ -147,31 +149,31 @@ func TestHostileNamesInBrowser(t *testing.T) {
 	p.Files[0].Name = evil + long
 	p.Pairs[0].Before.Alt = evil
 	file := saved(t, write(t, p))
-	b := open(t, file, 1000, 800)
-	if got := b.eval("document.title"); strings.HasPrefix(got.(string), "taken") {
+	b := htmltest.Open(t, file, 1000, 800)
+	if got := b.Eval("document.title"); strings.HasPrefix(got.(string), "taken") {
 		t.Error("a name ran as script")
 	}
-	if n := b.eval("document.scripts.length + document.querySelectorAll('b').length + document.querySelectorAll('img[src=x]').length"); n != 1.0 {
+	if n := b.Eval("document.scripts.length + document.querySelectorAll('b').length + document.querySelectorAll('img[src=x]').length"); n != 1.0 {
 		t.Errorf("names became markup: %v elements, want the page's one script", n)
 	}
-	h1 := b.eval("document.querySelector('h1').textContent").(string)
+	h1 := b.Eval("document.querySelector('h1').textContent").(string)
 	if !strings.Contains(h1, "<script>") || strings.ContainsAny(h1, "\u202e\u2066\x00") {
 		t.Errorf("heading %q: want the markup as text, without direction marks", h1)
 	}
-	if over := b.eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
+	if over := b.Eval("document.documentElement.scrollWidth - document.documentElement.clientWidth"); over != 0.0 {
 		t.Errorf("page is %v px wider than the window", over)
 	}
-	look(t, "report-hostile.png", b.shot())
-	if got := b.troubles(file); len(got) > 0 {
+	look(t, "report-hostile.png", b.Shot())
+	if got := b.Troubles(file); len(got) > 0 {
 		t.Errorf("console or network: %q", got)
 	}
 }
 
 // contrast checks every text of the page against WCAG 2.2 AA: 4.5 to 1, or 3
 // to 1 for large text.
-func contrast(t *testing.T, b *browser) {
+func contrast(t *testing.T, b *htmltest.Browser) {
 	t.Helper()
-	bad := b.eval(`(function () {
+	bad := b.Eval(`(function () {
 		function lin(v) { v /= 255; return v <= 0.04045 ? v / 12.92 : Math.pow((v + 0.055) / 1.055, 2.4); }
 		function lum(c) { return 0.2126 * lin(c[0]) + 0.7152 * lin(c[1]) + 0.0722 * lin(c[2]); }
 		function rgba(s) { var m = s.match(/[\d.]+/g).map(Number); if (m.length < 4) m.push(1); return m; }
@@ -194,9 +196,9 @@ func contrast(t *testing.T, b *browser) {
 }
 
 // prints checks the print on A4.
-func prints(t *testing.T, b *browser) {
+func prints(t *testing.T, b *htmltest.Browser) {
 	var r struct{ Data string }
-	b.call("Page.printToPDF", map[string]any{"preferCSSPageSize": true, "printBackground": true}, &r)
+	b.Call("Page.printToPDF", map[string]any{"preferCSSPageSize": true, "printBackground": true}, &r)
 	pdf, err := base64.StdEncoding.DecodeString(r.Data)
 	if err != nil {
 		t.Fatal(err)

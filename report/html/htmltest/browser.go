@@ -1,4 +1,5 @@
-package html
+// Package htmltest opens pages in a headless browser, for tests.
+package htmltest
 
 import (
 	"bufio"
@@ -15,9 +16,9 @@ import (
 	"time"
 )
 
-// browser is a headless Chromium driven over its debugging pipe: JSON messages
+// Browser is a headless Chromium driven over its debugging pipe: JSON messages
 // that end with a zero byte.
-type browser struct {
+type Browser struct {
 	t       testing.TB
 	w       io.Writer
 	session string
@@ -40,8 +41,8 @@ type message struct {
 	Session string `json:"sessionId,omitempty"`
 }
 
-// open starts the browser on a file, and skips the test where there is none.
-func open(t testing.TB, file string, w, h int) *browser {
+// Open starts the browser on a file, and skips the test where there is none.
+func Open(t testing.TB, file string, w, h int) *Browser {
 	t.Helper()
 	exe, err := exec.LookPath("chromium")
 	if err != nil {
@@ -70,7 +71,7 @@ func open(t testing.TB, file string, w, h int) *browser {
 	}
 	toR.Close()
 	fromW.Close()
-	b := &browser{t: t, w: toW, answers: map[int]chan message{}, closed: make(chan struct{})}
+	b := &Browser{t: t, w: toW, answers: map[int]chan message{}, closed: make(chan struct{})}
 	go b.listen(fromR)
 	t.Cleanup(func() {
 		b.session = ""
@@ -82,25 +83,25 @@ func open(t testing.TB, file string, w, h int) *browser {
 		_ = os.RemoveAll(profile)
 	})
 	var target struct{ TargetID string }
-	b.call("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
+	b.Call("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
 	var attached struct{ SessionID string }
-	b.call("Target.attachToTarget", map[string]any{"targetId": target.TargetID, "flatten": true}, &attached)
+	b.Call("Target.attachToTarget", map[string]any{"targetId": target.TargetID, "flatten": true}, &attached)
 	b.session = attached.SessionID
 	for _, d := range []string{"Page", "Runtime", "Log", "Network"} {
-		b.call(d+".enable", nil, nil)
+		b.Call(d+".enable", nil, nil)
 	}
-	b.window(w, h)
-	b.call("Page.navigate", map[string]any{"url": "file://" + file}, nil)
-	b.until("document.readyState === 'complete'")
+	b.Window(w, h)
+	b.Call("Page.navigate", map[string]any{"url": "file://" + file}, nil)
+	b.Until("document.readyState === 'complete'")
 	return b
 }
 
-func (b *browser) window(w, h int) {
+func (b *Browser) Window(w, h int) {
 	b.t.Helper()
-	b.call("Emulation.setDeviceMetricsOverride", map[string]any{"width": w, "height": h, "deviceScaleFactor": 1, "mobile": false}, nil)
+	b.Call("Emulation.setDeviceMetricsOverride", map[string]any{"width": w, "height": h, "deviceScaleFactor": 1, "mobile": false}, nil)
 }
 
-func (b *browser) listen(r io.Reader) {
+func (b *Browser) listen(r io.Reader) {
 	defer close(b.closed)
 	in := bufio.NewReaderSize(r, 1<<20)
 	for {
@@ -126,7 +127,7 @@ func (b *browser) listen(r io.Reader) {
 // patience is how long an answer may take: generous, the machine may be busy.
 const patience = 60 * time.Second
 
-func (b *browser) try(method string, params any) (json.RawMessage, error) {
+func (b *Browser) try(method string, params any) (json.RawMessage, error) {
 	b.mu.Lock()
 	b.next++
 	id := b.next
@@ -156,7 +157,7 @@ func (b *browser) try(method string, params any) (json.RawMessage, error) {
 	}
 }
 
-func (b *browser) call(method string, params, result any) {
+func (b *Browser) Call(method string, params, result any) {
 	b.t.Helper()
 	raw, err := b.try(method, params)
 	if err != nil {
@@ -169,33 +170,33 @@ func (b *browser) call(method string, params, result any) {
 	}
 }
 
-// eval returns the value of an expression in the page.
-func (b *browser) eval(expr string) any {
+// Eval returns the value of an expression in the page.
+func (b *Browser) Eval(expr string) any {
 	b.t.Helper()
 	var r struct {
 		Result           struct{ Value any }
 		ExceptionDetails any
 	}
-	b.call("Runtime.evaluate", map[string]any{"expression": expr, "returnByValue": true}, &r)
+	b.Call("Runtime.evaluate", map[string]any{"expression": expr, "returnByValue": true}, &r)
 	if r.ExceptionDetails != nil {
 		b.t.Fatalf("%s: %v", expr, r.ExceptionDetails)
 	}
 	return r.Result.Value
 }
 
-// until waits for an expression to become true.
-func (b *browser) until(expr string) {
+// Until waits for an expression to become true.
+func (b *Browser) Until(expr string) {
 	b.t.Helper()
 	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
-		if b.eval(expr) == true {
+		if b.Eval(expr) == true {
 			return
 		}
 	}
 	b.t.Fatalf("%s did not come true", expr)
 }
 
-// troubles returns console errors, exceptions and requests for anything but the file and its data.
-func (b *browser) troubles(file string) []string {
+// Troubles returns console errors, exceptions and requests for anything but the file and its data.
+func (b *Browser) Troubles(file string) []string {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	var out []string
@@ -214,7 +215,7 @@ func (b *browser) troubles(file string) []string {
 	return out
 }
 
-func (b *browser) key(key string) {
+func (b *Browser) Key(key string) {
 	for _, typ := range []string{"rawKeyDown", "keyUp"} {
 		code := map[string]int{"ArrowLeft": 37, "ArrowRight": 39, "ArrowUp": 38, "ArrowDown": 40}[key]
 		p := map[string]any{"type": typ, "key": key, "code": key, "windowsVirtualKeyCode": code}
@@ -224,19 +225,19 @@ func (b *browser) key(key string) {
 				p["type"] = "keyDown"
 			}
 		}
-		b.call("Input.dispatchKeyEvent", p, nil)
+		b.Call("Input.dispatchKeyEvent", p, nil)
 	}
 }
 
-// drag moves the pressed mouse between two places of an element, as shares of its sides.
-func (b *browser) drag(selector string, x0, y0, x1, y1 float64) {
-	b.eval(fmt.Sprintf("document.querySelector(%q).scrollIntoView({block:'center'})", selector))
-	r := b.eval(fmt.Sprintf("(function(){var r=document.querySelector(%q).getBoundingClientRect();return [r.left,r.top,r.width,r.height]})()", selector)).([]any)
+// Drag moves the pressed mouse between two places of an element, as shares of its sides.
+func (b *Browser) Drag(selector string, x0, y0, x1, y1 float64) {
+	b.Eval(fmt.Sprintf("document.querySelector(%q).scrollIntoView({block:'center'})", selector))
+	r := b.Eval(fmt.Sprintf("(function(){var r=document.querySelector(%q).getBoundingClientRect();return [r.left,r.top,r.width,r.height]})()", selector)).([]any)
 	at := func(x, y float64) (float64, float64) {
 		return r[0].(float64) + x*r[2].(float64), r[1].(float64) + y*r[3].(float64)
 	}
 	mouse := func(typ string, x, y float64, buttons int) {
-		b.call("Input.dispatchMouseEvent", map[string]any{"type": typ, "x": x, "y": y, "button": "left", "buttons": buttons, "clickCount": 1}, nil)
+		b.Call("Input.dispatchMouseEvent", map[string]any{"type": typ, "x": x, "y": y, "button": "left", "buttons": buttons, "clickCount": 1}, nil)
 	}
 	x, y := at(x0, y0)
 	mouse("mouseMoved", x, y, 0)
@@ -249,10 +250,10 @@ func (b *browser) drag(selector string, x0, y0, x1, y1 float64) {
 	mouse("mouseReleased", x, y, 0)
 }
 
-// shot returns a screenshot of the whole page.
-func (b *browser) shot() []byte {
+// Shot returns a screenshot of the whole page.
+func (b *Browser) Shot() []byte {
 	var r struct{ Data string }
-	b.call("Page.captureScreenshot", map[string]any{"format": "png", "captureBeyondViewport": true}, &r)
+	b.Call("Page.captureScreenshot", map[string]any{"format": "png", "captureBeyondViewport": true}, &r)
 	png, err := base64.StdEncoding.DecodeString(r.Data)
 	if err != nil {
 		b.t.Fatal(err)
