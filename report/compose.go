@@ -69,7 +69,7 @@ func composeInput(p *part.Part) Input {
 		in.Repairs[m.Kind.String()] = m.Count
 	}
 	for _, q := range p.Mesh.Solids {
-		in.Solids = append(in.Solids, Solid{Name: q.Name, Facets: int(q.Count)})
+		in.Solids = append(in.Solids, Solid{Name: q.Name, Facets: q.Count})
 	}
 	return in
 }
