@@ -47,6 +47,12 @@ func TestChamferIsSeenAlongTheNormal(t *testing.T) {
 	if p.Within() {
 		t.Error("a proof with a shortfall passes")
 	}
+
+	// The same inside the top face, 0.01 mm from the edge.
+	tree := bvh.New(grown, 1)
+	g := &gauge{nominal: nominal, grown: grown, wanted: w, tree: tree, signs: tree.Signs(nil), workers: 1}
+	r := g.facet(r3.Vector{X: 1.99, Y: 2, Z: 1}, r3.Vector{Y: 1}, 0.2, 1, bvh.NoHint)
+	near(t, "shortfall inside the face", r.short, 0.09/math.Sqrt2, 1e-12)
 }
 
 // Either side of the proof alone makes it fail.
