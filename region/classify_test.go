@@ -331,3 +331,21 @@ func BenchmarkClassify(b *testing.B) {
 		})
 	}
 }
+
+// A facet of no area between upskin facets of different inclination has that
+// of the one across its longest edge.
+func TestFlatFacetsHaveTheInclinationAcrossTheirLongestEdge(t *testing.T) {
+	// Slopes of 10 and 45 degrees on either side of a ridge; the flat facet lies
+	// on the ridge with its two short edges on the steep side.
+	low := r3.Vector{X: 5, Y: 10, Z: -10 * math.Tan(10*math.Pi/180)}
+	m := &mesh.Mesh{
+		Vertices: []r3.Vector{{}, {X: 10}, {X: 5, Y: -10, Z: -10}, low, {X: 5}},
+		Facets:   [][3]int32{{0, 1, 3}, {2, 4, 0}, {2, 1, 4}, {1, 0, 4}},
+	}
+	s, err := Classify(m, m.Topology(), Options{BuildDir: up, VerticalFrom: 60 * s1.Degree})
+	require.NoError(t, err)
+	require.Equal(t, 1, s.Flat)
+	require.Equal(t, []Skin{Upskin, Upskin, Upskin, Upskin}, s.Skin)
+	require.InDelta(t, 10, s.Inclination[3].Degrees(), 1e-9)
+	require.InDelta(t, 45, s.Inclination[1].Degrees(), 1e-9)
+}
