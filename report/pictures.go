@@ -4,6 +4,7 @@ import (
 	"math"
 	"path/filepath"
 
+	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 
 	"skinstock/mesh"
@@ -28,8 +29,11 @@ func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.In
 	if res.Proof != nil {
 		in.Deviation = mesh.UniformPerFacet(res.Proof.FacetDeviation)
 	}
-	if res.Closed != nil {
-		in.Finished = res.Closed.Finished
+	switch {
+	case res.Closed != nil:
+		in.Finished, in.FinishedBy = res.Closed.Finished, "by the field"
+	case res.Proof != nil:
+		in.Finished, in.FinishedBy = evenFinish(res), "even removal"
 	}
 	for i, n := range PinNumbers(doc.Findings) {
 		if n == 0 {
@@ -42,6 +46,26 @@ func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.In
 		}
 	}
 	return in
+}
+
+// evenFinish is the surface that a removal of the same depth everywhere leaves,
+// as far as the proof measured it: the nominal surface moved at every vertex by
+// the stock that is over or missing there.
+func evenFinish(res *offset.Result) *mesh.Mesh {
+	m := res.Nominal.Clone()
+	normal := make([]r3.Vector, len(m.Vertices))
+	for f, t := range m.Facets {
+		n := m.AreaNormal(f)
+		for _, v := range t {
+			normal[v] = normal[v].Add(n)
+		}
+	}
+	for v, d := range res.Proof.VertexDeviation {
+		if l := normal[v].Norm(); l > 0 {
+			m.Vertices[v] = m.Vertices[v].Add(normal[v].Mul(d / l))
+		}
+	}
+	return m
 }
 
 // PinNumbers numbers the findings that have a place, worst first, from 1; the

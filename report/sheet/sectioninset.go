@@ -86,12 +86,16 @@ func (s *section) legend(d *Drawing, x, y int) {
 		{"grown, to be printed", grownInk, 3, [2]float64{}},
 	}
 	if s.finished != nil {
+		text := "predicted finish"
+		if by := s.stage.in.FinishedBy; by != "" {
+			text = "finish, " + by
+		}
 		rows = append(rows, struct {
 			text  string
 			col   color.RGBA
 			width float64
 			dash  [2]float64
-		}{"predicted finish", finishedInk, 2.2, [2]float64{9, 5}})
+		}{text, finishedInk, 2.2, [2]float64{9, 5}})
 	}
 	for i, r := range rows {
 		yy := fy + 22*float64(i)

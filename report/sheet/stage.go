@@ -32,6 +32,7 @@ type Input struct {
 	FinishedRa mesh.CornerField // um, at the facets of Nominal: expected after the bath
 	Pins       []Pin            // places of the findings
 	Finished   *mesh.Mesh       // predicted finished surface, for sections
+	FinishedBy string           // what the prediction rests on, in a few words
 	Spots      []Spot           // places worth a section, most important first
 }
 
