@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"syscall"
 
 	"skinstock/cmd/skinstock/internal/wholefile"
 	"skinstock/offset"
@@ -100,7 +101,7 @@ func (a *app) writeReport(ctx context.Context, res *offset.Result, doc *report.D
 func checkFolder(dir string, files []string, force bool, inputs ...string) error {
 	for at := filepath.Clean(dir); ; at = filepath.Dir(at) {
 		st, err := os.Stat(at)
-		if errors.Is(err, fs.ErrNotExist) && at != filepath.Dir(at) {
+		if (errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.ENOTDIR)) && at != filepath.Dir(at) {
 			continue
 		}
 		if err != nil {
