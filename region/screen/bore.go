@@ -127,7 +127,7 @@ func (p *part) wallsOf(b *Bore) []int32 {
 	return out
 }
 
-// refine takes the diameter of a straight hole of constant width from the
+// refine takes the diameter of a straight hole of one width from the
 // vertices of its wall, which a mesher puts on the circle, where the facets
 // between them lie inside it; and tells whether the wall is a thread.
 func (p *part) refine(b *Bore, facets []int32) {
@@ -139,35 +139,69 @@ func (p *part) refine(b *Bore, facets []int32) {
 		}
 	}
 	b.Threaded = !b.Curved && wavy > 0.3*all && b.MaxDiameterMM-b.MinDiameterMM < 0.1*b.DiameterMM
-	if b.Curved || b.Threaded || b.MaxDiameterMM-b.MinDiameterMM > 0.04*b.DiameterMM {
+	if b.Curved || b.Threaded {
 		return
 	}
 	u, v := across(b.Axis)
-	var xy [][2]float64
-	used := map[int32]bool{}
-	for _, f := range facets {
-		for _, k := range p.m.Facets[f] {
-			if used[k] {
-				continue
-			}
-			used[k] = true
-			q := p.m.Vertices[k].Sub(b.At)
-			x, y := q.Dot(u), q.Dot(v)
-			if math.Abs(math.Hypot(x, y)-b.DiameterMM/2) < 0.1*b.DiameterMM/2 {
-				xy = append(xy, [2]float64{x, y})
-			}
-		}
-	}
+	xy := p.rim(facets, func(q r3.Vector) ([2]float64, bool) {
+		q = q.Sub(b.At)
+		x, y := q.Dot(u), q.Dot(v)
+		return [2]float64{x, y}, math.Abs(math.Hypot(x, y)-b.DiameterMM/2) < 0.25*b.DiameterMM/2
+	})
 	x, y, r, ok := circle(xy)
 	if !ok || math.Hypot(x, y) > 0.1*r || math.Abs(2*r-b.DiameterMM) > 0.1*b.DiameterMM {
 		return
 	}
-	scale := 2 * r / b.DiameterMM
-	b.DiameterMM *= scale
-	b.MinDiameterMM *= scale
-	b.MaxDiameterMM *= scale
+	var off float64
+	for _, q := range xy {
+		off += math.Pow(math.Hypot(q[0]-x, q[1]-y)-r, 2)
+	}
+	if math.Sqrt(off/float64(len(xy))) > straightWall*r {
+		return // tapered, stepped or torn
+	}
+	b.DiameterMM, b.MinDiameterMM, b.MaxDiameterMM = 2*r, 2*r, 2*r
+	for i := range b.line {
+		b.line[i].r = r
+	}
 	shift := u.Mul(x).Add(v.Mul(y))
 	b.At = b.At.Add(shift)
+}
+
+// straightWall is how far the vertices of a wall lie off a cylinder at most,
+// rms in radii: a hole that tapers by 3.5 % from end to end has as much.
+const straightWall = 0.01
+
+// rim returns the vertices of a wall as flat puts them: those on its edges,
+// which lie on the circle where one within a flat facet, as a cut leaves it,
+// lies inside; all where the facets are too fine to tell.
+func (p *part) rim(facets []int32, flat func(r3.Vector) ([2]float64, bool)) [][2]float64 {
+	const plain = 0.9998 // cosine of 1.1 degrees
+	var all, edge [][2]float64
+	first := map[int32]int32{}
+	var order []int32
+	bent := map[int32]bool{}
+	for _, f := range facets {
+		for _, k := range p.m.Facets[f] {
+			if g, ok := first[k]; !ok {
+				first[k] = f
+				order = append(order, k)
+			} else if p.normal[f].Dot(p.normal[g]) < plain {
+				bent[k] = true
+			}
+		}
+	}
+	for _, k := range order {
+		if xy, ok := flat(p.m.Vertices[k]); ok {
+			all = append(all, xy)
+			if bent[k] {
+				edge = append(edge, xy)
+			}
+		}
+	}
+	if len(edge) >= 6 {
+		return edge
+	}
+	return all
 }
 
 // connect finds the way to the bath of ends that meet other holes.

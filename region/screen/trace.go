@@ -110,51 +110,39 @@ func (p *part) wallShare(c, a r3.Vector, r float64) float64 {
 	u, v := across(a)
 	n := 0
 	for k := range rays {
-		if p.wallAt(c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), r) {
+		if p.wallAt(c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), r, false) {
 			n++
 		}
 	}
 	return float64(n) / rays
 }
 
-// wallAt tells whether a wall stands at about the distance r.
-func (p *part) wallAt(c, d r3.Vector, r float64) bool {
+// wallAt tells whether a wall stands at about the distance r; where facing, one
+// that looks back along d, as the face round an oblique mouth does not.
+func (p *part) wallAt(c, d r3.Vector, r float64, facing bool) bool {
 	h, ok := p.tree.Ray(c, d, 0, 1.25*r)
-	return ok && h.Side < 0 && h.T > 0.75*r
+	return ok && h.Side < 0 && h.T > 0.75*r && (!facing || p.normal[h.Facet].Dot(d) < -0.7)
 }
 
 // end looks how a passage ends ahead of a station, and how far that is: where
 // the wall ends, as a mean round the circle, or where the floor is on the axis.
 func (p *part) end(at station) (e End, z float64) {
-	floor, _ := p.look(at.c, at.a)
-	limit := min(4*at.r, floor-1e-3*at.r)
 	u, v := across(at.a)
+	// A little beside the axis, where a fan of facets has its middle vertex, and
+	// from a little behind, since the station may stand on the floor.
+	back := 0.1 * at.r
+	floor, _ := p.look(at.c.Sub(at.a.Mul(back)).Add(u.Mul(0.02*at.r)).Add(v.Mul(0.007*at.r)), at.a)
+	floor -= back
+	limit := max(min(4*at.r, floor-1e-3*at.r), 0)
+	sec, ok := p.cut(at.c, at.a, at.r)
+	plain := ok && sec.tilted*5 < sec.n
 	var sum, far float64
 	n := 0
-	for k := 0; k < rays; k += 2 {
+	for k := range rays {
 		d := u.Mul(fan[k][0]).Add(v.Mul(fan[k][1]))
-		there := func(z float64) bool { return p.wallAt(at.c.Add(at.a.Mul(z)), d, at.r) }
-		if !there(0) {
+		lo, ok := wallEnd(at.r/4, -2*at.r, limit, func(z float64) bool { return p.wallAt(at.c.Add(at.a.Mul(z)), d, at.r, plain) })
+		if !ok {
 			continue
-		}
-		lo := 0.0
-		hi := lo
-		for hi < limit {
-			hi = min(lo+at.r/4, limit)
-			if !there(hi) {
-				break
-			}
-			lo = hi
-		}
-		if lo < limit {
-			for range 16 {
-				mid := (lo + hi) / 2
-				if there(mid) {
-					lo = mid
-				} else {
-					hi = mid
-				}
-			}
 		}
 		sum += lo
 		far = max(far, lo)
@@ -177,6 +165,37 @@ func (p *part) end(at station) (e End, z float64) {
 		e.Kind = Widens
 	}
 	return e, z
+}
+
+// wallEnd returns where a wall ends, looking ahead from 0 in steps and, where
+// there is no wall any more as at an oblique mouth, back; ok is false when there is none.
+func wallEnd(step, from, to float64, there func(z float64) bool) (z float64, ok bool) {
+	lo, hi := 0.0, 0.0
+	if there(0) {
+		for {
+			if lo >= to {
+				return to, true
+			}
+			if hi = min(lo+step, to); !there(hi) {
+				break
+			}
+			lo = hi
+		}
+	} else {
+		for lo = -step; !there(lo); lo -= step {
+			if hi = lo; lo < from {
+				return 0, false
+			}
+		}
+	}
+	for range 16 {
+		if mid := (lo + hi) / 2; there(mid) {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lo, true
 }
 
 // shut returns the share of ways from c across a that meet a wall not far away.
