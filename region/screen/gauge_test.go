@@ -94,7 +94,7 @@ func TestPlateGauge(t *testing.T) {
 func plateGauge(t *testing.T, seed uint64) {
 	m, holes := plate(t, seed)
 	rep := look(t, m, screen.Options{})
-	//require.Empty(t, rep.Slots)
+	require.Empty(t, rep.Slots)
 	require.Len(t, rep.Bores, len(holes))
 	used := map[int]bool{}
 	for i, h := range holes {

@@ -14,6 +14,12 @@ func decayBore(diameter, polarisation float64) float64 {
 	return 2 * root(math.J0, math.J1, b, 2.404825557695773)
 }
 
+// decaySlot returns the same per width of a slot: twice the root y of
+// y tan y = (w/2)/L, which tends to pi/2 for the primary field.
+func decaySlot(width, polarisation float64) float64 {
+	return 2 * root(math.Cos, math.Sin, width/2/polarisation, math.Pi/2)
+}
+
 // root solves x g(x) = b f(x) for the smallest positive x, which lies below
 // the first zero of f.
 func root(f, g func(float64) float64, b, zero float64) float64 {

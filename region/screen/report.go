@@ -9,6 +9,7 @@ import (
 // Report is what screening found.
 type Report struct {
 	Bores      []Bore
+	Slots      []Slot
 	Cavities   []Cavity
 	Strays     []Stray
 	SharpEdges Edges
@@ -17,7 +18,7 @@ type Report struct {
 	Gap        Least // distance between facing walls as designed
 	Pockets    []Pocket
 
-	// UnreachedMM2 is the wall area of bores beyond the recipe's
+	// UnreachedMM2 is the wall area of bores and slots beyond the recipe's
 	// limit of reach, out of AreaMM2 of the part's skin.
 	UnreachedMM2, AreaMM2 float64
 

@@ -23,7 +23,7 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	rep := &Report{}
 	var all []finding.Finding
 	step := 0
-	const steps = 7
+	const steps = 8
 	done := func(fs []finding.Finding) {
 		all = append(all, fs...)
 		step++
@@ -47,6 +47,10 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 		return nil, err
 	}
 	done(p.boreFindings(rep.Bores))
+	if rep.Slots, err = p.findSlots(ctx); err != nil {
+		return nil, err
+	}
+	done(p.slotFindings(rep.Slots))
 	rep.SharpEdges, rep.Corners = p.edges()
 	done(p.edgeFindings(rep.SharpEdges, rep.Corners))
 	var fs []finding.Finding
@@ -60,6 +64,9 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	done(pocketFindings(rep.Pockets))
 	for i := range rep.Bores {
 		rep.UnreachedMM2 += rep.Bores[i].Reach.UnreachedMM2
+	}
+	for i := range rep.Slots {
+		rep.UnreachedMM2 += rep.Slots[i].Reach.UnreachedMM2
 	}
 	rep.Findings = finding.Sorted(all)
 	rep.Verdict, rep.Reasons = judge(opt.Purpose, append(errorsOf(opt.Known), rep.Findings...))

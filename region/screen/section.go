@@ -11,7 +11,7 @@ const (
 	rays      = 24   // a section looks this many ways
 	wallBand  = 0.15 // a wall lies within this share of the radius from the circle: a hexagon's corners are 7 % out, a coarse thread's 12 %
 	farAway   = 6.0  // radii: beyond this a way counts as open
-	roundness = 0.09 // rms deviation in radii up to which a hole is round: a hexagon has 4.5 %, a square 12 %
+	roundness = 0.06 // rms deviation in radii up to which a hole is round: a hexagon has 4.5 %, a short obround 8 %, a square 12 %
 )
 
 var fan = func() (f [rays][2]float64) {
