@@ -259,11 +259,17 @@ type Bore struct {
 	UnreachedMM2 Number `json:"unreached_mm2"`
 }
 
-// Slot is a gap between facing walls.
+// Slot is a void between facing walls that is no round hole.
 type Slot struct {
-	At      Point  `json:"at_mm"`
-	WidthMM Number `json:"width_mm"`
-	DepthMM Number `json:"depth_mm"`
+	At           Point  `json:"at_mm"`
+	Axis         Point  `json:"axis"` // of the depth, outwards
+	WidthMM      Number `json:"width_mm"`
+	DepthMM      Number `json:"depth_mm"`
+	LengthMM     Number `json:"length_mm"`
+	OpenEnds     int    `json:"open_ends"`
+	ReachedMM    Number `json:"reached_mm"`
+	FieldReachMM Number `json:"field_reach_mm"`
+	UnreachedMM2 Number `json:"unreached_mm2"`
 }
 
 // Cavity is a closed hollow.

@@ -19,7 +19,7 @@ type Reason struct {
 // findings it already lists.
 func (d *Document) AddScreening(planned []finding.Finding, r *screen.Report) {
 	fs := &Features{
-		Bores: make([]Bore, 0, len(r.Bores)), Slots: []Slot{}, Cavities: make([]Cavity, 0, len(r.Cavities)), Pockets: []Pocket{},
+		Bores: make([]Bore, 0, len(r.Bores)), Slots: make([]Slot, 0, len(r.Slots)), Cavities: make([]Cavity, 0, len(r.Cavities)), Pockets: []Pocket{},
 		SharpEdges: SharpEdges{Number(r.SharpEdges.LengthMM), Number(r.SharpEdges.SharpestDeg)},
 		WallMM:     Least{Min: Number(r.Wall.Min), P01: Number(r.Wall.P01), At: PointOf(r.Wall.At)},
 		GapMM:      Least{Min: Number(r.Gap.Min), P01: Number(r.Gap.P01), At: PointOf(r.Gap.At)},
@@ -29,6 +29,12 @@ func (d *Document) AddScreening(planned []finding.Finding, r *screen.Report) {
 			At: PointOf(b.At), Axis: PointOf(b.Axis), DiameterMM: Number(b.DiameterMM), DepthMM: Number(b.DepthMM),
 			OpenEnds: b.OpenEnds, ReachedMM: Number(b.Reach.LimitMM), FieldReachMM: Number(b.Reach.FieldMM),
 			UnreachedMM2: Number(b.Reach.UnreachedMM2),
+		})
+	}
+	for _, s := range r.Slots {
+		fs.Slots = append(fs.Slots, Slot{
+			At: PointOf(s.At), Axis: PointOf(s.Axis), WidthMM: Number(s.WidthMM), DepthMM: Number(s.DepthMM), LengthMM: Number(s.LengthMM),
+			OpenEnds: s.OpenEnds, ReachedMM: Number(s.Reach.LimitMM), FieldReachMM: Number(s.Reach.FieldMM), UnreachedMM2: Number(s.Reach.UnreachedMM2),
 		})
 	}
 	for _, c := range r.Cavities {
@@ -59,10 +65,10 @@ func (t *textWriter) screening(d *Document) {
 		}
 		return "not found"
 	}
-	t.row("shapes", "%s, %s, %s mm of sharp edges, thinnest wall %s, narrowest gap %s",
-		plural(len(fs.Bores), "bore", "bores"), plural(len(fs.Cavities), "closed cavity", "closed cavities"),
+	t.row("shapes", "%s, %s, %s, %s mm of sharp edges, thinnest wall %s, narrowest gap %s",
+		plural(len(fs.Bores), "bore", "bores"), plural(len(fs.Slots), "slot", "slots"), plural(len(fs.Cavities), "closed cavity", "closed cavities"),
 		sig(float64(fs.SharpEdges.LengthMM), 3), least(fs.WallMM), least(fs.GapMM))
-	t.row("not judged", "slots, fit into the bath, places for the clamp; pockets only for the build direction up")
+	t.row("not judged", "fit into the bath, places for the clamp; pockets only for the build direction up")
 	words := map[string]string{"suited": "suited", "suited_with_changes": "suited with changes", "not_suited": "not suited"}
 	t.row("verdict", "%s, by limits that are assumed unless the recipe says measured", words[d.Verdict])
 	for i, r := range d.Reasons {

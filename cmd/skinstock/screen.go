@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/golang/geo/s1"
 	"github.com/spf13/cobra"
 
 	"skinstock/mesh"
@@ -75,11 +74,7 @@ func screenOptions(pl *offset.Planned) screen.Options {
 	for f := range pl.Nominal.Facets {
 		v := pl.FacetMM[f]
 		opt.AllowanceMM[f] = [3]float64{v, v, v}
-		incl := s1.Angle(0)
-		if n := pl.Nominal.AreaNormal(f); n.Norm() > 0 {
-			incl = n.Angle(pl.BuildDir)
-		}
-		v = pl.Plan.At(pl.Sorting.Skin[f], incl).TakenUM / umPerMM
+		v = pl.Place(f).TakenUM / umPerMM
 		opt.TakenMM[f] = [3]float64{v, v, v}
 	}
 	return opt
@@ -93,7 +88,7 @@ func screenLimits(r *recipe.Recipe) screen.Limits {
 		ThroughFactor:         s.ThroughFactor.Value,
 		MinBoreMM:             s.MinBoreMM.Value,
 		ShieldedFail:          s.ShieldedFail.Value,
-		PolarisationMM:        r.Finish.Levelling.PolarisationUM.Value / umPerMM,
+		PolarisationMM:        r.Bath.PolarisationMM.Value,
 		MinWallBuiltMM:        s.MinWallBuiltMM.Value,
 		MinWallAfterMM:        s.MinWallAfterMM.Value,
 		MinGapMM:              r.Geometry.MinGapMM.Value,

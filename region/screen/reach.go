@@ -49,7 +49,7 @@ func (l Limits) model() string {
 // depths integrates along a hole: way is its length, width its local width,
 // from0 and from1 how deep its ends lie, +Inf for a closed one. The limits are
 // per end, in widths.
-func (r *Reach) depths(way, from0, from1, reach, marginal, field float64, width func(s float64) float64, perimeter func(w float64) float64) {
+func (r *Reach) depths(way, from0, from1, reach, marginal, field, primary float64, width func(s float64) float64, perimeter func(w float64) float64) {
 	const steps = 256
 	ds := way / steps
 	var n [steps]float64 // widths from the first end
@@ -69,6 +69,7 @@ func (r *Reach) depths(way, from0, from1, reach, marginal, field float64, width 
 		r.LimitMM += ds * within(reach)
 		r.MarginalMM += ds * within(marginal)
 		r.FieldMM += ds * within(field)
+		r.PrimaryMM += ds * within(primary)
 		r.UnreachedMM2 += ds * (1 - within(reach)) * perimeter(w)
 	}
 	r.UnreachedMM = way - r.LimitMM
@@ -92,9 +93,8 @@ func (p *part) reachBore(b *Bore) {
 		b.Reach.TooNarrow = true
 		reach, marginal = 0, 0
 	}
-	polarisation := l.PolarisationMM
-	field := math.Log(1/l.ShieldedFail) / decayBore(b.DiameterMM, polarisation)
-	b.Reach.depths(b.DepthMM, from0, from1, reach, marginal, field, b.widthAt, func(w float64) float64 { return math.Pi * w })
+	far := math.Log(1 / l.ShieldedFail)
+	b.Reach.depths(b.DepthMM, from0, from1, reach, marginal, far/decayBore(b.DiameterMM, l.PolarisationMM), far/decayBore(b.DiameterMM, 0), b.widthAt, func(w float64) float64 { return math.Pi * w })
 }
 
 // says tells how far the bath gets, by both models.
@@ -111,6 +111,9 @@ func (r *Reach) says(l Limits, unit string, through bool, width float64) string 
 	} else {
 		rule = fmt.Sprintf("the recipe's limit of %.3g %s%s treats %.2f mm", reach, unit, sides, r.LimitMM)
 	}
-	return fmt.Sprintf("%s, %.2f mm (%.0f mm2) stay as printed; by the %s, %.2f mm get %.0f %% of the mouth's current or more",
-		rule, r.UnreachedMM, r.UnreachedMM2, r.Model, r.FieldMM, 100*l.ShieldedFail)
+	field := fmt.Sprintf("by the %s, %.2f mm get %.0f %% of the mouth's current or more", r.Model, r.FieldMM, 100*l.ShieldedFail)
+	if l.PolarisationMM > 0 {
+		field += fmt.Sprintf(", %.2f mm without polarisation", r.PrimaryMM)
+	}
+	return fmt.Sprintf("%s, %.2f mm (%.0f mm2) stay as printed; %s", rule, r.UnreachedMM, r.UnreachedMM2, field)
 }

@@ -83,9 +83,10 @@ type Reach struct {
 
 	// FieldMM is the length in which the current is at least the share
 	// Limits.ShieldedFail, by the decay of the leading mode from the mouth;
-	// Model says which field.
-	FieldMM float64
-	Model   string
+	// Model says which field. PrimaryMM is the same without polarisation, the
+	// pessimistic bound.
+	FieldMM, PrimaryMM float64
+	Model              string
 
 	UnreachedMM  float64 // length beyond LimitMM
 	UnreachedMM2 float64 // its wall area

@@ -375,14 +375,14 @@ func (p *part) reachSlot(s *Slot) {
 	l := p.lim
 	s.Reach = Reach{Model: l.model()}
 	reach, marginal := l.BoreReachDiameters, l.BoreMarginalDiameters
-	field := math.Log(1/l.ShieldedFail) / decaySlot(s.WidthMM, l.PolarisationMM)
 	far := math.Inf(1)
 	if s.OpenEnds == 2 {
 		far = 0
 		reach *= l.ThroughFactor / 2
 		marginal *= l.ThroughFactor / 2
 	}
-	s.Reach.depths(s.DepthMM, 0, far, reach, marginal, field, func(float64) float64 { return s.WidthMM }, func(float64) float64 { return 2 * s.LengthMM })
+	fade := math.Log(1 / l.ShieldedFail)
+	s.Reach.depths(s.DepthMM, 0, far, reach, marginal, fade/decaySlot(s.WidthMM, l.PolarisationMM), fade/decaySlot(s.WidthMM, 0), func(float64) float64 { return s.WidthMM }, func(float64) float64 { return 2 * s.LengthMM })
 }
 
 func (s *Slot) name() string {

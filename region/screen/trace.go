@@ -250,13 +250,14 @@ func (p *part) measure(b *Bore, z0, z1 float64) {
 	}
 	b.At = b.place(b.DepthMM / 2)
 	b.MinDiameterMM = math.Inf(1)
-	var sum float64
 	for _, t := range b.line {
-		sum += 2 * t.r
 		b.MinDiameterMM = min(b.MinDiameterMM, 2*t.r)
 		b.MaxDiameterMM = max(b.MaxDiameterMM, 2*t.r)
 	}
-	b.DiameterMM = sum / float64(len(b.line))
+	const steps = 64
+	for i := range steps {
+		b.DiameterMM += b.widthAt(b.DepthMM*(float64(i)+0.5)/steps) / steps
+	}
 }
 
 // place returns the point at length s of the centre line.
