@@ -96,13 +96,17 @@ type subtree struct {
 func (b *builder) build(all bounds) []node {
 	n := len(b.prims)
 	if n <= leafMax {
-		none := bounds{[3]float32{1, 1, 1}, [3]float32{-1, -1, -1}}
-		nothing := none.padded(-1e30)
-		return []node{{box: [2]box{all.padded(b.pad), nothing}, child: [2]int32{leafCode(0, n), leafCode(0, 0)}}}
+		return []node{soleNode(&all, n, b.pad)}
 	}
 	top := b.fork(0, n, &all, 0)
 	nodes := make([]node, 0, top.size())
 	return top.flatten(nodes)
+}
+
+// soleNode is the root above n facets that fit in one leaf; its other side is empty.
+func soleNode(all *bounds, n int, pad float32) node {
+	none := bounds{[3]float32{1, 1, 1}, [3]float32{-1, -1, -1}}
+	return node{box: [2]box{all.padded(pad), none.padded(-1e30)}, child: [2]int32{leafCode(0, n), leafCode(0, 0)}}
 }
 
 // fork builds the range [lo,hi), and its right part in another goroutine when one is free.

@@ -208,13 +208,7 @@ func (w *worker) run(ctx context.Context) error {
 
 // leafBox is the box of a leaf, computed again from its facets.
 func (t *Tree) leafBox(leaf int32) box {
-	bd := emptyBounds()
-	for i, end := leafRange(leaf); i < end; i++ {
-		for _, v := range t.tri[i] {
-			p := t.local(t.v[v])
-			bd.add(&p, &p)
-		}
-	}
+	bd := t.around(leaf)
 	return bd.padded(t.pad)
 }
 

@@ -23,6 +23,7 @@ type Tree struct {
 	id  []int32     // facet number in m
 	tri [][3]int32  // numbers in vert
 	v   []r3.Vector // vertices, each once, by first use
+	vid []int32     // their numbers in m
 }
 
 // padShare times the reach is added to every box on all sides. It covers the
@@ -37,11 +38,8 @@ func New(m *mesh.Mesh, workers int) *Tree {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	lo, hi := m.Bounds()
-	t := &Tree{m: m, origin: lo.Add(hi).Mul(0.5)}
-	d := hi.Sub(t.origin)
-	t.reach = max(d.X, d.Y, d.Z)
-	t.pad = float32(t.reach * padShare)
+	t := &Tree{m: m}
+	t.place()
 	b := &builder{prims: make([]prim, len(m.Facets)), pad: t.pad, idle: make(chan struct{}, workers)}
 	for range workers - 1 {
 		b.idle <- struct{}{}
@@ -88,11 +86,13 @@ func (t *Tree) prims(ps []prim, workers int) bounds {
 func (t *Tree) order() {
 	t.tri = make([][3]int32, len(t.id))
 	t.v = make([]r3.Vector, 0, len(t.m.Vertices))
+	t.vid = make([]int32, 0, len(t.m.Vertices))
 	number := make([]int32, len(t.m.Vertices)) // in v, plus one
 	for i, f := range t.id {
 		for k, w := range t.m.Facets[f] {
 			if number[w] == 0 {
 				t.v = append(t.v, t.m.Vertices[w])
+				t.vid = append(t.vid, w)
 				number[w] = int32(len(t.v))
 			}
 			t.tri[i][k] = number[w] - 1

@@ -93,6 +93,9 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 	if err := g.untangle(ctx, r); err != nil {
 		return nil, err
 	}
+	if err := g.tilt(ctx, r); err != nil {
+		return nil, err
+	}
 	for v, p := range r.Vertices {
 		r.LongestMM = max(r.LongestMM, p.Sub(m.Vertices[v]).Norm2())
 	}
