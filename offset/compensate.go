@@ -15,7 +15,6 @@ import (
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
 	"skinstock/offset/grow"
-	"skinstock/offset/verify"
 	"skinstock/region"
 )
 
@@ -49,10 +48,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	}
 	if !job.NoVerify {
 		job.progress("proof", 0.7)
-		if err := res.prove(ctx, job); err != nil {
-			return nil, err
-		}
-		if err := res.topUp(ctx, job, out.Vertices); err != nil {
+		if err := res.proveAndTopUp(ctx, job, out.Vertices); err != nil {
 			return nil, err
 		}
 		res.noteShortfall()
@@ -60,6 +56,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	res.Findings = append(res.Findings, res.settled...)
 	res.GrownMM3 = res.Grown.Volume()
 	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
+	res.tree, pl.tree = nil, nil
 	job.progress("done", 1)
 	return res, ctx.Err()
 }
@@ -92,17 +89,18 @@ func (r *Result) noteNeedles(ns []grow.Needle) {
 }
 
 // take takes the moved vertices for the grown surface, rounded to what is written.
-func (r *Result) take(moved []r3.Vector) {
+func (r *Result) take(moved []r3.Vector, workers int) {
 	r.Grown = r.Nominal.WithVertices(append([]r3.Vector(nil), moved...))
 	r.Grown.RoundToFloat32()
 	r.NominalOf, r.Rebuilt, r.settled = nil, 0, nil
+	r.tree = r.Planned.nominalTree(workers).Moved(r.Grown, workers)
 }
 
 // settle takes the moved vertices for the grown surface, rounds them to what is
 // written, and makes the surface free of crossings.
 func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
-	r.take(moved)
-	c, err := bvh.New(r.Grown, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	r.take(moved, job.Workers)
+	c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
 	if err != nil || c.Total == 0 {
 		return err
 	}
@@ -117,7 +115,7 @@ func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 	}
 	r.noteFused(m, at)
 	r.Rebuilt = rep.FacetsAdded
-	r.Grown, r.NominalOf = m, rep.Facet
+	r.Grown, r.NominalOf, r.tree = m, rep.Facet, bvh.New(m, job.Workers)
 	r.settled = append(r.settled, finding.Finding{
 		Code: "rebuilt", Severity: finding.Info, At: &at, Count: c.Total,
 		Message: fmt.Sprintf("%d pairs of facets met while growing: %d facets were cut, %d pieces took their place", c.Total, rep.CutFacets, rep.FacetsAdded),
@@ -153,15 +151,6 @@ func bodies(m *mesh.Mesh) int {
 func facetCentre(m *mesh.Mesh, f int) r3.Vector {
 	a, b, c := m.Triangle(f)
 	return a.Add(b).Add(c).Mul(1.0 / 3)
-}
-
-func (r *Result) prove(ctx context.Context, job Job) error {
-	proof, err := verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{Workers: job.Workers, Skins: r.Sorting.Skin})
-	if err != nil {
-		return err
-	}
-	r.Proof = proof
-	return nil
 }
 
 // noteShortfall reports the places that carry less stock than called for, each

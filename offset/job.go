@@ -6,6 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
 	"skinstock/offset/recipe"
@@ -50,6 +51,8 @@ type Planned struct {
 	FacetMM []float64
 
 	Findings []finding.Finding
+
+	tree *bvh.Tree // of Nominal, while it is needed: see nominalTree
 }
 
 // Result is a planned part and the grown mesh.
@@ -68,6 +71,8 @@ type Result struct {
 	AddedG    float64          // mass of the stock
 
 	Proof *verify.Proof // nil when left out
+
+	tree *bvh.Tree // of Grown, while it is needed
 
 	// settled are the findings about the present Grown; they join Findings at the end.
 	settled []finding.Finding

@@ -44,7 +44,7 @@ func (j Job) progress(stage string, share float64) {
 // unite replaces a part whose facets cross by the boundary of its metal:
 // inside overlaps there is no surface to print or to treat.
 func (pl *Planned) unite(ctx context.Context, job Job) error {
-	c, err := bvh.New(pl.Nominal, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	c, err := pl.nominalTree(job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
 	if err != nil || c.Total == 0 {
 		return err
 	}
@@ -62,8 +62,16 @@ func (pl *Planned) unite(ctx context.Context, job Job) error {
 		Message: fmt.Sprintf("%d pairs of facets of the part cross or touch: its bodies were united, %d facets of %d are new pieces", c.Total, rep.FacetsAdded, len(m.Facets)),
 		Remedy:  "unite the bodies in the CAD program if this was not meant",
 	})
-	pl.Nominal, pl.Topo = m, m.Topology()
+	pl.Nominal, pl.Topo, pl.tree = m, m.Topology(), nil
 	return nil
+}
+
+// nominalTree returns the tree of Nominal, built once and kept while the part is worked on.
+func (pl *Planned) nominalTree(workers int) *bvh.Tree {
+	if pl.tree == nil {
+		pl.tree = bvh.New(pl.Nominal, workers)
+	}
+	return pl.tree
 }
 
 func (pl *Planned) classify(job Job) error {

@@ -24,31 +24,36 @@ const (
 	topUpLean = 0.25
 )
 
-// topUp adds stock where the proof finds too little, by lifting the vertices
-// around the place along their own direction, until nothing is short or lifting
-// stops to help. Where a lift made things worse, as at points too sharp for any,
-// or made facets cross, it is taken back. The best state is proved again as a
-// whole. moved are the vertices of Grown before it was rounded and its crossings
-// resolved.
-func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
-	short := shortfalls(r.Nominal, r.Proof)
-	near, marked := around(r.Nominal, short)
-	least := shortness(r.Nominal, short)
-	best, now := *r, *r
-	frozen := make([]bool, len(moved)) // and whatever is not near: its facets are not marked
-	for v := range frozen {
-		frozen[v] = !near[v]
+// proveAndTopUp proves the grown surface and adds stock where the proof finds
+// too little, by lifting the vertices around the place, until nothing is short
+// or lifting stops to help. Where a lift made things worse, as at points too
+// sharp for any, or made facets cross, it is taken back. The proof kept is that
+// of the best state. moved are the vertices of Grown before it was rounded and
+// its crossings resolved.
+func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) error {
+	w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
+		Workers: job.Workers, Skins: r.Sorting.Skin, NominalTree: r.Planned.tree, GrownTree: r.tree,
+	})
+	if err != nil {
+		return err
 	}
+	best, now := *r, *r
+	lacks := w.Lacks()
+	short := r.short(w, lacks)
+	least := shortness(r.Nominal, short)
+	frozen := make([]bool, len(moved))
 	for round := 0; round < topUpRounds && slices.Max(short) > topUpTolMM; round++ {
 		next := now
 		lifted := lift(r.Nominal, moved, short, frozen)
-		if err := next.tryLift(ctx, job, moved, lifted, frozen, marked); err != nil {
+		now.push(lifted, moved, lacks, frozen)
+		if err := next.tryLift(ctx, job, moved, lifted, frozen); err != nil {
 			return err
 		}
-		after, err := verify.Shortfalls(ctx, r.Nominal, next.Grown, r.Allowance, marked, verify.Options{Workers: job.Workers})
-		if err != nil {
+		if err := w.Change(ctx, next.Grown, next.tree); err != nil {
 			return err
 		}
+		lacks = w.Lacks()
+		after := next.short(w, lacks)
 		moved = takeBack(r.Nominal, moved, lifted, frozen, short, after)
 		now, short = next, after
 		was := least
@@ -59,22 +64,33 @@ func (r *Result) topUp(ctx context.Context, job Job, moved []r3.Vector) error {
 			break
 		}
 	}
-	if best.Grown == r.Grown {
-		return nil
+	if best.Grown != now.Grown {
+		if err := w.Change(ctx, best.Grown, best.tree); err != nil {
+			return err
+		}
 	}
 	*r = best
-	return r.prove(ctx, job)
+	r.Proof = w.Proof()
+	return nil
 }
 
-// shortfalls are the worst shortfalls of the facets and their corners in a
-// proof, mm, 0 for none.
-func shortfalls(m *mesh.Mesh, p *verify.Proof) []float64 {
-	out := make([]float64, len(p.FacetDeviation))
-	for f, d := range p.FacetDeviation {
-		t := m.Facets[f]
-		out[f] = max(0, -d, -p.VertexDeviation[t[0]], -p.VertexDeviation[t[1]], -p.VertexDeviation[t[2]])
+// short is what every nominal facet lacks at worst, mm: on itself, at its
+// corners, and seen from the facets of the grown surface that are of it.
+func (r *Result) short(w *verify.Watch, lacks []verify.Lack) []float64 {
+	short := w.Short()
+	for _, l := range lacks {
+		f := r.nominalOf(l.Facet)
+		short[f] = max(short[f], l.By)
 	}
-	return out
+	return short
+}
+
+// nominalOf returns the nominal facet that facet f of Grown is, or is a piece of.
+func (r *Result) nominalOf(f int) int {
+	if r.NominalOf == nil {
+		return f
+	}
+	return int(r.NominalOf[f])
 }
 
 // around marks the vertices of the short facets, and every facet that has one.
@@ -122,14 +138,15 @@ const uncrossTries = 4
 
 // tryLift takes the lifted vertices for the grown surface. Where nothing crossed
 // before, lifts that would cross are taken back and frozen: a little stock is not
-// worth cut facets. Facets that are not marked have not moved.
-func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector, frozen, marked []bool) error {
+// worth cut facets.
+func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector, frozen []bool) error {
 	if r.NominalOf != nil {
 		return r.settle(ctx, job, lifted)
 	}
+	before := r.Grown
 	for range uncrossTries {
-		r.take(lifted)
-		c, err := bvh.New(r.Grown, job.Workers).SelfCrossingsNear(ctx, marked, bvh.CrossingOptions{Workers: job.Workers})
+		r.take(lifted, job.Workers)
+		c, err := r.tree.SelfCrossingsNear(ctx, differ(before, r.Grown), bvh.CrossingOptions{Workers: job.Workers})
 		if err != nil || c.Total == 0 {
 			return err
 		}
@@ -142,6 +159,17 @@ func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector
 		}
 	}
 	return r.settle(ctx, job, lifted)
+}
+
+// differ marks the facets with a corner in another place.
+func differ(a, b *mesh.Mesh) []bool {
+	out := make([]bool, len(a.Facets))
+	for f, t := range a.Facets {
+		for _, v := range t {
+			out[f] = out[f] || a.Vertices[v] != b.Vertices[v]
+		}
+	}
+	return out
 }
 
 // lift returns moved with every vertex around a short facet moved on, so far
@@ -176,4 +204,23 @@ func lift(nominal *mesh.Mesh, moved []r3.Vector, short []float64, frozen []bool)
 		}
 	}
 	return out
+}
+
+// push moves the lifted vertices on where the grown surface stands too near to
+// the nominal one: straight away from it, so far that together with the lift the
+// place gains what it lacks.
+func (r *Result) push(lifted, moved []r3.Vector, lacks []verify.Lack, frozen []bool) {
+	for _, l := range lacks {
+		if l.By <= topUpTolMM {
+			continue
+		}
+		for k, v := range r.Nominal.Facets[r.nominalOf(l.Facet)] {
+			if frozen[v] || r.NominalOf == nil && l.K >= 0 && l.K != k {
+				continue
+			}
+			if rest := l.By - lifted[v].Sub(moved[v]).Dot(l.Out); rest > 0 {
+				lifted[v] = lifted[v].Add(l.Out.Mul(rest))
+			}
+		}
+	}
 }

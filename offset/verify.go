@@ -20,7 +20,8 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 	}
 	r := &Result{Planned: pl, Grown: grown.Mesh, GrownMM3: grown.Mesh.Volume()}
 	job.progress("crossings", 0.3)
-	c, err := bvh.New(r.Grown, job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	r.tree = bvh.New(r.Grown, job.Workers)
+	c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
 	if err != nil {
 		return nil, err
 	}
@@ -39,11 +40,12 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 	r.Allowance = grownAgain.Allowance
 	job.progress("proof", 0.6)
 	if r.Proof, err = verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM,
+		Workers: job.Workers, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM, NominalTree: pl.tree, GrownTree: r.tree,
 	}); err != nil {
 		return nil, err
 	}
 	r.noteShortfall()
+	r.tree, pl.tree = nil, nil
 	job.progress("done", 1)
 	return r, ctx.Err()
 }

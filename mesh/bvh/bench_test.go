@@ -47,6 +47,16 @@ func BenchmarkNew(b *testing.B) {
 	})
 }
 
+func BenchmarkMoved(b *testing.B) {
+	perSize(b, func(b *testing.B, m *mesh.Mesh) {
+		t := New(m, 0)
+		b.ResetTimer()
+		for range b.N {
+			t.Moved(m, 0)
+		}
+	})
+}
+
 func BenchmarkClosestCoherent(b *testing.B) {
 	perSize(b, func(b *testing.B, m *mesh.Mesh) {
 		t := New(m, 0)

@@ -28,6 +28,9 @@ func (t *Tree) Signs(in *mesh.Incidence) *Signs {
 	return &Signs{t: t, in: in}
 }
 
+// Incidence returns the incidence of the tree's mesh.
+func (s *Signs) Incidence() *mesh.Incidence { return s.in }
+
 // Normal returns the pseudonormal at a hit; its length means nothing.
 func (s *Signs) Normal(h Hit) r3.Vector {
 	m := s.t.m

@@ -22,15 +22,16 @@ type gauge struct {
 	workers        int
 
 	once   sync.Once
-	around *bvh.Tree // of the nominal mesh, built when the first place needs it
-	near   *mesh.Incidence
+	around *bvh.Tree       // of the nominal mesh, built when the first place needs it
+	near   *mesh.Incidence // of the nominal mesh
 }
 
 // nominalTree returns the tree of the nominal mesh.
 func (g *gauge) nominalTree() *bvh.Tree {
 	g.once.Do(func() {
-		g.around = bvh.New(g.nominal, g.workers)
-		g.near = g.nominal.Incidence()
+		if g.around == nil {
+			g.around = bvh.New(g.nominal, g.workers)
+		}
 	})
 	return g.around
 }

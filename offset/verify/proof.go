@@ -3,6 +3,7 @@ package verify
 import (
 	"github.com/golang/geo/r3"
 
+	"skinstock/mesh/bvh"
 	"skinstock/region"
 )
 
@@ -18,6 +19,8 @@ type Options struct {
 	MaxPlaces   int           // places listed, worst first; 0 takes 20
 	OneWay      bool          // leave out the samples on the grown surface
 	Workers     int           // goroutines; 0 takes GOMAXPROCS
+
+	NominalTree, GrownTree *bvh.Tree // of the two meshes; nil to have them built
 }
 
 func (o Options) withDefaults() Options {

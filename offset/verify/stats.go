@@ -101,7 +101,7 @@ func (r *run) proof() *Proof {
 			}
 		}
 	}
-	p.Outside = r.outside
+	p.Outside = count(r.out) + count(r.vertexOut)
 	r.percentiles(group)
 	for i, t := range group {
 		t.finish()
@@ -215,9 +215,23 @@ func roundUp(x float64) float64 {
 // addGrown sums up the samples on the grown surface.
 func (r *run) addGrown(p *Proof) {
 	p.GrownShortfall.Facet, p.Reach.Facet = -1, -1
-	for _, w := range r.fromOutside {
+	if r.fromOutside == nil {
+		return
+	}
+	for i := range r.fromOutside.groups {
+		w := &r.fromOutside.groups[i]
 		p.GrownSamples += w.samples
 		p.GrownShortfall.take(w.short.Value, w.short.Facet, func() r3.Vector { return w.short.At })
 		p.Reach.take(w.reach.Value, w.reach.Facet, func() r3.Vector { return w.reach.At })
 	}
+}
+
+func count(marks []bool) int {
+	n := 0
+	for _, yes := range marks {
+		if yes {
+			n++
+		}
+	}
+	return n
 }

@@ -1,0 +1,131 @@
+package verify
+
+import (
+	"context"
+	"math"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/bvh"
+)
+
+// Watch keeps what was measured of a part while its grown surface is changed
+// little by little: only places that a change can reach are measured again.
+type Watch struct {
+	r *run
+}
+
+// Start measures all of a part, as Verify does.
+func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerField, opt Options) (*Watch, error) {
+	opt = opt.withDefaults()
+	if err := check(nominal, grown, wanted, opt); err != nil {
+		return nil, err
+	}
+	r := &run{gauge: &gauge{nominal: nominal, wanted: wanted, workers: opt.Workers, around: opt.NominalTree}, opt: opt, plan: planFor(nominal, opt.Samples), in: nominal.Incidence()}
+	r.near = r.in
+	r.face(grown, opt.GrownTree)
+	if err := r.facets(ctx); err != nil {
+		return nil, err
+	}
+	if err := r.vertices(ctx); err != nil {
+		return nil, err
+	}
+	if !opt.OneWay {
+		if err := r.fromGrown(ctx, nil); err != nil {
+			return nil, err
+		}
+	}
+	return &Watch{r}, nil
+}
+
+// Short returns the worst shortfall of every nominal facet and its corners, mm; 0 where there is none.
+func (w *Watch) Short() []float64 {
+	r := w.r
+	out := make([]float64, len(r.nominal.Facets))
+	for f, t := range r.nominal.Facets {
+		least := min(0, r.vertexDev[t[0]], r.vertexDev[t[1]], r.vertexDev[t[2]])
+		for _, d := range r.dev[r.plan.start[f]:r.plan.start[f+1]] {
+			least = min(least, d)
+		}
+		out[f] = -least
+	}
+	return out
+}
+
+// Proof sums up the present state.
+func (w *Watch) Proof() *Proof { return w.r.proof() }
+
+// Change takes another grown surface in place of the present one; tree is that
+// of grown, nil to have it built. Both surfaces must be free of crossings. On the nominal side what is measured is all
+// that the facets in which the two differ can reach. Samples on the grown
+// surface keep their number when its facets stay and only vertices moved.
+func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree) error {
+	r := w.r
+	same := sameFacets(r.grown, grown)
+	c := &change{}
+	if same {
+		c.move(r.grown, grown)
+	} else {
+		c.swap(r.grown, grown)
+	}
+	if err := r.reached(ctx, c); err != nil {
+		return err
+	}
+	r.face(grown, tree)
+	if err := r.facets(ctx); err != nil {
+		return err
+	}
+	if err := r.vertices(ctx); err != nil {
+		return err
+	}
+	r.only = nil
+	if r.opt.OneWay {
+		return nil
+	}
+	return r.fromGrown(ctx, c.moved)
+}
+
+func sameFacets(a, b *mesh.Mesh) bool {
+	return len(a.Vertices) == len(b.Vertices) && len(a.Facets) == len(b.Facets) && &a.Facets[0] == &b.Facets[0]
+}
+
+// reached marks the nominal facets whose readings a change can alter.
+//
+// A sample x asks for the grown surface nearest to x, at distance d, and for
+// that nearest to x + a n, which is at most a + d away: both lie within 2 a + d
+// of x. On a surface without crossings, the facets that meet at the nearest place
+// say whether x is inside.
+func (r *run) reached(ctx context.Context, c *change) error {
+	r.only = make([]bool, len(r.nominal.Facets))
+	if len(c.both.Facets) == 0 {
+		return nil
+	}
+	tree := bvh.New(&c.both, r.workers)
+	return bvh.InChunks(ctx, len(r.only), r.workers, func(lo, hi int) error {
+		for f := lo; f < hi; f++ {
+			p, q, t := r.nominal.Triangle(f)
+			d := r.reach(f)
+			least := r3.Vector{X: min(p.X, q.X, t.X) - d, Y: min(p.Y, q.Y, t.Y) - d, Z: min(p.Z, q.Z, t.Z) - d}
+			most := r3.Vector{X: max(p.X, q.X, t.X) + d, Y: max(p.Y, q.Y, t.Y) + d, Z: max(p.Z, q.Z, t.Z) + d}
+			tree.VisitBox(least, most, func(int) bool {
+				r.only[f] = true
+				return false
+			})
+		}
+		return nil
+	})
+}
+
+// reach is how far from facet f the surface counts for its readings and those of its corners.
+func (r *run) reach(f int) float64 {
+	w := r.wanted[f]
+	a := max(w[0], w[1], w[2])
+	t := r.nominal.Facets[f]
+	dev := max(math.Abs(r.vertexDev[t[0]]), math.Abs(r.vertexDev[t[1]]), math.Abs(r.vertexDev[t[2]]))
+	for _, d := range r.dev[r.plan.start[f]:r.plan.start[f+1]] {
+		dev = max(dev, math.Abs(d))
+	}
+	// A place is not further than a + dev from the surface, whether it has enough or is short.
+	return 3*a + dev + Resolution
+}
