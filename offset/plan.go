@@ -68,7 +68,7 @@ func (pl *Planned) unite(ctx context.Context, job Job) error {
 
 // nominalTree returns the tree of Nominal, built once and kept while the part is worked on.
 func (pl *Planned) nominalTree(workers int) *bvh.Tree {
-	if pl.tree == nil {
+	if pl.tree == nil || pl.tree.Mesh() != pl.Nominal { // it may have been refined since
 		pl.tree = bvh.New(pl.Nominal, workers)
 	}
 	return pl.tree

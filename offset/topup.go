@@ -32,7 +32,7 @@ const (
 // its crossings resolved.
 func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) error {
 	w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Skins: r.Sorting.Skin, NominalTree: r.Planned.tree, GrownTree: r.tree,
+		Workers: job.Workers, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree,
 	})
 	if err != nil {
 		return err

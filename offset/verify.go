@@ -40,7 +40,7 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 	r.Allowance = grownAgain.Allowance
 	job.progress("proof", 0.6)
 	if r.Proof, err = verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM, NominalTree: pl.tree, GrownTree: r.tree,
+		Workers: job.Workers, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM, NominalTree: pl.nominalTree(job.Workers), GrownTree: r.tree,
 	}); err != nil {
 		return nil, err
 	}

@@ -1,0 +1,124 @@
+package verify
+
+import (
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"slices"
+	"testing"
+
+	"skinstock/mesh"
+	"skinstock/mesh/solid"
+)
+
+// bumpy moves a share of the vertices of m in or out by up to depth.
+func bumpy(m *mesh.Mesh, share, depth float64, seed uint64) *mesh.Mesh {
+	r := rand.New(rand.NewPCG(seed, 1))
+	v := slices.Clone(m.Vertices)
+	for i := range v {
+		if r.Float64() < share {
+			v[i] = v[i].Mul(1 + depth*(2*r.Float64()-1)/v[i].Norm())
+		}
+	}
+	return m.WithVertices(v)
+}
+
+// What a watch says after changes is what a proof of the last surface says,
+// whether only vertices moved or facets were cut, and the way back leads to
+// the first proof. With one sample a facet, plans do not depend on areas.
+func TestWatchFollowsChanges(t *testing.T) {
+	n := solid.Icosphere(10, 5)
+	first := n.WithVertices(slices.Clone(n.Vertices))
+	for i, v := range first.Vertices {
+		first.Vertices[i] = v.Mul(1 + 0.2/v.Norm())
+	}
+	wanted := uniform(n, 0.2)
+	for f := range wanted {
+		a, _, _ := n.Triangle(f)
+		wanted[f][0] += 0.01 * math.Sin(a.X)
+	}
+	opt := Options{Samples: 1, Workers: 2}
+	w, err := Start(t.Context(), n, first, wanted, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	start := mustVerify(t, n, first, wanted, opt)
+	state := first
+	for i, next := range []*mesh.Mesh{
+		bumpy(first, 0.02, 0.05, 1), bumpy(first, 0.5, 0.1, 2), quartered(bumpy(first, 0.1, 0.1, 3), 77), bumpy(first, 0.01, 0.01, 4), first,
+	} {
+		if err := w.Change(t.Context(), next, nil); err != nil {
+			t.Fatal(err)
+		}
+		state = next
+		got, want := w.Proof(), mustVerify(t, n, state, wanted, opt)
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("after change %d: %d outside, shortfall %+v, seen from the grown side %+v; want %d, %+v, %+v", i,
+				got.Outside, got.All.Shortfall.Max, got.GrownShortfall, want.Outside, want.All.Shortfall.Max, want.GrownShortfall)
+		}
+		if i < 4 && reflect.DeepEqual(want, start) {
+			t.Errorf("change %d changes nothing", i)
+		}
+	}
+}
+
+// quartered cuts facet f at the middles of its edges, and its neighbours with it, so that facet numbers shift.
+func quartered(m *mesh.Mesh, f int) *mesh.Mesh {
+	topo := m.Topology()
+	out := &mesh.Mesh{Vertices: slices.Clone(m.Vertices)}
+	var mid [3]int32
+	split := map[int32]int32{} // facet beside f: its half-edge that is cut
+	for k := range 3 {
+		h := int32(3*f + k)
+		mid[k] = int32(len(out.Vertices))
+		out.Vertices = append(out.Vertices, m.Vertices[m.Origin(h)].Add(m.Vertices[m.Target(h)]).Mul(0.5).Mul(1.001))
+		split[topo.Twin[h]/3] = h
+	}
+	for g, t := range m.Facets {
+		h, cut := split[int32(g)]
+		switch {
+		case g == f:
+			out.Facets = append(out.Facets, mid, [3]int32{t[0], mid[0], mid[2]}, [3]int32{t[1], mid[1], mid[0]}, [3]int32{t[2], mid[2], mid[1]})
+		case cut:
+			u := topo.Twin[h]
+			a, b, c := m.Origin(u), m.Target(u), m.Target(mesh.Next(u))
+			out.Facets = append(out.Facets, [3]int32{a, mid[h%3], c}, [3]int32{mid[h%3], b, c})
+		default:
+			out.Facets = append(out.Facets, t)
+		}
+	}
+	return out
+}
+
+// A dent in the grown sphere is lacking by its depth at its vertex, and the way
+// out of it is the radius.
+func TestLacksPointOutwards(t *testing.T) {
+	n := solid.Icosphere(10, 4)
+	g := n.WithVertices(slices.Clone(n.Vertices))
+	for i, v := range g.Vertices {
+		g.Vertices[i] = v.Mul(1 + 0.2/v.Norm())
+	}
+	const v, depth = 100, 0.05
+	g.Vertices[v] = n.Vertices[v].Mul(1 + (0.2-depth)/n.Vertices[v].Norm())
+	w, err := Start(t.Context(), n, g, uniform(n, 0.2), Options{Samples: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := false
+	for _, l := range w.Lacks() {
+		if l.K < 0 || g.Facets[l.Facet][l.K] != v {
+			continue
+		}
+		found = true
+		near(t, "depth of the dent", l.By, depth, 1e-9) // rounding of coordinates near 10
+		if radial := n.Vertices[v].Normalize(); l.Out.Sub(radial).Norm() > 1e-6 {
+			t.Errorf("the way out is %v, want the radius %v", l.Out, radial)
+		}
+	}
+	if !found {
+		t.Error("the dent is not among the lacks")
+	}
+	if s := w.Short(); slices.Max(s) < 0.9*depth { // the facet's centroid stands a third as deep, the vertex all of it
+		t.Errorf("seen from the nominal side %v mm are missing, want about %v", slices.Max(s), depth)
+	}
+}
