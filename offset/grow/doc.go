@@ -7,7 +7,8 @@
 // unequal allowances as well; where allowances differ across a smooth border
 // the larger wins. Over the smooth surface an allowance falls to a smaller one
 // no steeper than a slope, so that no step is printed; across a sharp edge
-// nothing spreads, so a box keeps exact sizes.
+// nothing spreads, so a box keeps exact sizes. Where it varies, moves are
+// stretched by up to two percent for the tilt of the stock's surface.
 //
 // Facets may be kept: they stay in their planes, and the allowance rises from
 // their border with the slope.

@@ -74,9 +74,6 @@ func (r *run) face(grown *mesh.Mesh, tree *bvh.Tree) {
 	r.grown, r.tree, r.signs = grown, tree, tree.Signs(in)
 }
 
-// chunk is the length of the ranges of bvh.InChunks.
-const chunk = bvh.Chunk
-
 // facets measures the samples on the facets, in chunks of samples so that few large facets keep all workers busy.
 func (r *run) facets(ctx context.Context) error {
 	start := r.plan.start
