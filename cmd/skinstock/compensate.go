@@ -2,20 +2,15 @@ package main
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"skinstock/cmd/skinstock/internal/wholefile"
-	"skinstock/mesh/stl"
 	"skinstock/offset"
-	"skinstock/report"
 )
 
 // compensateFlags are the flags of compensate beyond those of every part.
@@ -70,27 +65,18 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 	if err := p.checkOutputs(name); err != nil {
 		return err
 	}
+	o, err := a.order(name, &p.partFlags)
+	if err != nil {
+		return err
+	}
+	o.out, o.finished, o.report, o.ascii, o.cuts = p.out, p.finished, p.report, p.ascii, cuts
+	o.job.NoVerify = p.verify == "off"
+	to := files{out: a.con.Out, force: p.force, inputs: []string{name}}
 	show, done := a.con.Progress()
 	defer done()
-	res, err := a.growPart(ctx, name, &p.partFlags, p.verify == "off", show)
+	_, doc, err := a.fulfil(ctx, o, to, show)
 	if err != nil {
 		return err
-	}
-	sum, err := a.writeGrown(ctx, res, p, name)
-	if err != nil {
-		return err
-	}
-	if p.finished != "" {
-		if err := a.writeFinished(ctx, res, p, name); err != nil {
-			return err
-		}
-	}
-	doc := report.ComposeResult("compensate", version(), res, report.Written{File: p.out, SHA256: sum})
-	if p.report != "" {
-		show("pictures", 0.9)
-		if err := a.writeReport(ctx, res, doc, p, cuts, name); err != nil {
-			return err
-		}
 	}
 	done()
 	if p.out == "-" && p.json != "-" { // standard output carries the part
@@ -156,25 +142,6 @@ func (p *compensateFlags) checkOutputs(name string) error {
 	return checkFolder(p.report, reportFiles[:], p.force, name)
 }
 
-// writeGrown writes the grown part and returns the digest of its bytes.
-func (a *app) writeGrown(ctx context.Context, res *offset.Result, p *compensateFlags, name string) (string, error) {
-	h := sha256.New()
-	err := a.writeTo(ctx, p.out, p.force, []string{name}, func(w io.Writer) error {
-		return writePart(io.MultiWriter(w, h), res, p.out, p.ascii)
-	})
-	return hex.EncodeToString(h.Sum(nil)), err
-}
-
-// writeFinished writes the surface that the bath is predicted to leave.
-func (a *app) writeFinished(ctx context.Context, res *offset.Result, p *compensateFlags, name string) error {
-	if res.Closed == nil {
-		return badOutput(errors.New("--finished: the recipe treats every skin for its own time, for which no one finish is predicted"))
-	}
-	return a.writeTo(ctx, p.finished, p.force, []string{name}, func(w io.Writer) error {
-		return stl.WriteBinary(w, res.Closed.Finished, "predicted finish unit=mm")
-	})
-}
-
 // solidName is the header of the output: the part's name without its path,
 // what was done, and the unit.
 func solidName(res *offset.Result) string {
@@ -194,5 +161,3 @@ func jobError(part string, err error) error {
 	}
 	return badInput(fmt.Errorf("%s: %w", part, err))
 }
-
-func isExists(err error) bool { return errors.Is(err, wholefile.ErrExists) }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 
@@ -28,14 +29,7 @@ func (a *app) deliver(ctx context.Context, doc *report.Document, p *partFlags, i
 
 // writeTo writes a whole file, or to standard output for -.
 func (a *app) writeTo(ctx context.Context, path string, force bool, inputs []string, fill func(io.Writer) error) error {
-	if path == "-" {
-		if err := fill(a.con.Out); err != nil {
-			return badOutput(fmt.Errorf("standard output: %w", err))
-		}
-		return nil
-	}
-	err := wholefile.Write(ctx, path, wholefile.Options{Replace: force, Inputs: inputs}, fill)
-	return outputError(err)
+	return outputError(files{out: a.con.Out, force: force, inputs: inputs}.write(ctx, path, fill))
 }
 
 // outputError gives a failed write its exit code and, where --force helps, says so.
@@ -43,7 +37,7 @@ func outputError(err error) error {
 	switch {
 	case err == nil:
 		return nil
-	case isExists(err):
+	case errors.Is(err, wholefile.ErrExists):
 		return hinted(badOutput(err), "name another file, or replace it with --force")
 	}
 	return badOutput(err)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"os"
 	"strconv"
@@ -71,23 +72,58 @@ func (a *app) job(p *partFlags) (offset.Job, error) {
 	return offset.Job{Recipe: rec, BuildDir: dir, FixedUM: fixed, Field: model, Workers: a.workers}, nil
 }
 
-// readPart reads the part named on the command line; - is standard input.
-func (a *app) readPart(name string, p *partFlags) (*part.Part, error) {
+// readOptions turns the flags into how a part is read.
+func (p *partFlags) readOptions() (part.Options, error) {
 	opt := part.Options{WeldTolMM: p.weldTolMM}
 	if p.units != "" {
 		unit, err := mesh.ParseUnit(p.units)
 		if err != nil {
-			return nil, usage(fmt.Errorf("--units: %w", err))
+			return opt, usage(fmt.Errorf("--units: %w", err))
 		}
 		opt.Unit = unit
 	}
+	return opt, nil
+}
+
+// order turns the flags into an order for the part named on the command line,
+// which asks for no file yet.
+func (a *app) order(name string, p *partFlags) (*order, error) {
+	job, err := a.job(p)
+	if err != nil {
+		return nil, err
+	}
+	read, err := p.readOptions()
+	if err != nil {
+		return nil, err
+	}
+	o := &order{name: name, path: name, read: read, job: job}
+	if name == "-" {
+		o.name = "standard input"
+	}
+	return o, nil
+}
+
+// readPart reads the part named on the command line; - is standard input.
+func (a *app) readPart(name string, p *partFlags) (*part.Part, error) {
+	o := order{name: name, path: name}
+	if name == "-" {
+		o.name = "standard input"
+	}
+	var err error
+	if o.read, err = p.readOptions(); err != nil {
+		return nil, err
+	}
+	return a.readOrder(&o)
+}
+
+// readOrder reads the part of an order.
+func (a *app) readOrder(o *order) (*part.Part, error) {
 	var r io.Reader = a.con.In
 	size := int64(-1)
-	label := "standard input"
-	if name != "-" {
-		f, err := os.Open(name)
+	if o.path != "-" {
+		f, err := os.Open(o.path)
 		if err != nil {
-			return nil, badInput(err)
+			return nil, badInput(fmt.Errorf("%s: %w", o.name, bare(err)))
 		}
 		defer f.Close()
 		st, err := f.Stat()
@@ -95,14 +131,14 @@ func (a *app) readPart(name string, p *partFlags) (*part.Part, error) {
 			return nil, badInput(err)
 		}
 		if st.IsDir() {
-			return nil, badInput(fmt.Errorf("%s: this is a folder, not a part", name))
+			return nil, badInput(fmt.Errorf("%s: this is a folder, not a part", o.name))
 		}
 		if st.Mode().IsRegular() {
 			size = st.Size()
 		}
-		r, label = f, name
+		r = f
 	}
-	pt, err := part.Read(label, r, size, opt)
+	pt, err := part.Read(o.name, r, size, o.read)
 	if errors.Is(err, part.ErrUnit) {
 		return nil, usage(err)
 	}
@@ -112,35 +148,40 @@ func (a *app) readPart(name string, p *partFlags) (*part.Part, error) {
 	return pt, nil
 }
 
-// planPart reads a part and plans it.
-func (a *app) planPart(ctx context.Context, name string, p *partFlags) (*offset.Planned, offset.Job, error) {
-	job, err := a.job(p)
-	if err != nil {
-		return nil, job, err
+// bare drops the operation and the path of a file error: the message names the part itself.
+func bare(err error) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return pe.Err
 	}
-	pt, err := a.readPart(name, p)
-	if err != nil {
-		return nil, job, err
-	}
-	pl, err := offset.Plan(ctx, pt, job)
-	if err != nil {
-		return nil, job, jobError(pt.Name, err)
-	}
-	return pl, job, nil
+	return err
 }
 
-// growPart reads a part and does the whole job on it, telling show how far it is.
-func (a *app) growPart(ctx context.Context, name string, p *partFlags, noVerify bool, show func(stage string, share float64)) (*offset.Result, error) {
-	job, err := a.job(p)
+// planPart reads a part and plans it.
+func (a *app) planPart(ctx context.Context, name string, p *partFlags) (*offset.Planned, offset.Job, error) {
+	o, err := a.order(name, p)
+	if err != nil {
+		return nil, offset.Job{}, err
+	}
+	pt, err := a.readOrder(o)
+	if err != nil {
+		return nil, o.job, err
+	}
+	pl, err := offset.Plan(ctx, pt, o.job)
+	if err != nil {
+		return nil, o.job, jobError(pt.Name, err)
+	}
+	return pl, o.job, nil
+}
+
+// growPart reads the part of an order and does the whole job on it, telling show how far it is.
+func (a *app) growPart(ctx context.Context, o *order, show func(stage string, share float64)) (*offset.Result, error) {
+	o.job.Progress = show
+	pt, err := a.readOrder(o)
 	if err != nil {
 		return nil, err
 	}
-	job.NoVerify, job.Progress = noVerify, show
-	pt, err := a.readPart(name, p)
-	if err != nil {
-		return nil, err
-	}
-	res, err := offset.Compensate(ctx, pt, job)
+	res, err := offset.Compensate(ctx, pt, o.job)
 	if err != nil {
 		return nil, jobError(pt.Name, err)
 	}

@@ -122,16 +122,21 @@ func (a *app) preview(ctx context.Context, name string, p *previewFlags) error {
 	if err := checkFolder(p.dir, p.files(len(want.cuts)), p.force, name); err != nil {
 		return err
 	}
+	o, err := a.order(name, &p.partFlags)
+	if err != nil {
+		return err
+	}
+	o.job.NoVerify = !slices.Contains(want.sheet.Layers, sheet.Deviation)
 	show, done := a.con.Progress()
 	defer done()
-	res, err := a.growPart(ctx, name, &p.partFlags, !slices.Contains(want.sheet.Layers, sheet.Deviation), show)
+	res, err := a.growPart(ctx, o, show)
 	if err != nil {
 		return err
 	}
 	show("pictures", 0.9)
 	doc := report.ComposeResult("preview", version(), res, report.Written{})
 	doc.Output = nil // no part is written
-	spots, err := a.spots(ctx, res.Planned, want.cuts)
+	spots, err := spots(ctx, res.Planned, want.cuts, a.workers)
 	if err != nil {
 		return err
 	}

@@ -40,11 +40,11 @@ func parseCuts(planes []string) ([]sheet.Cut, error) {
 
 // spots finds places worth a section beyond those that findings name. Where
 // the sections are given none are looked for.
-func (a *app) spots(ctx context.Context, pl *offset.Planned, given []sheet.Cut) ([]sheet.Spot, error) {
+func spots(ctx context.Context, pl *offset.Planned, given []sheet.Cut, workers int) ([]sheet.Spot, error) {
 	if given != nil {
 		return nil, nil
 	}
-	w, err := screen.ThinnestWall(ctx, pl.Nominal, pl.Topo, screen.Options{Workers: a.workers})
+	w, err := screen.ThinnestWall(ctx, pl.Nominal, pl.Topo, screen.Options{Workers: workers})
 	if err != nil {
 		return nil, jobError(pl.Part.Name, err)
 	}
@@ -56,12 +56,12 @@ func (a *app) spots(ctx context.Context, pl *offset.Planned, given []sheet.Cut) 
 
 // writeReport writes the report page, the preview sheets and a copy of the JSON
 // into the report folder.
-func (a *app) writeReport(ctx context.Context, res *offset.Result, doc *report.Document, p *compensateFlags, cuts []sheet.Cut, name string) error {
-	spots, err := a.spots(ctx, res.Planned, cuts)
+func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, o *order, to outlet) error {
+	places, err := spots(ctx, res.Planned, o.cuts, o.job.Workers)
 	if err != nil {
 		return err
 	}
-	stage, err := sheet.NewStage(ctx, report.SheetInput(res, doc, spots...), a.workers)
+	stage, err := sheet.NewStage(ctx, report.SheetInput(res, doc, places...), o.job.Workers)
 	if err != nil {
 		return badOutput(err)
 	}
@@ -69,14 +69,14 @@ func (a *app) writeReport(ctx context.Context, res *offset.Result, doc *report.D
 	if err != nil {
 		return badOutput(err)
 	}
-	if err := page.AddPictures(ctx, stage, cuts); err != nil {
+	if err := page.AddPictures(ctx, stage, o.cuts); err != nil {
 		return pictureError(err)
 	}
-	if err := os.MkdirAll(p.report, 0o777); err != nil {
+	if err := to.folder(o.report); err != nil {
 		return badOutput(err)
 	}
 	write := func(file string, fill func(io.Writer) error) error {
-		return a.writeTo(ctx, filepath.Join(p.report, file), p.force, []string{name}, fill)
+		return outputError(to.write(ctx, filepath.Join(o.report, file), fill))
 	}
 	for i, layers := range [...][]sheet.Layer{{sheet.Skins, sheet.Allowance}, {sheet.Deviation, sheet.FinishedRa}} {
 		if !stage.Has(layers[0]) {
@@ -117,7 +117,7 @@ func checkFolder(dir string, files []string, force bool, inputs ...string) error
 	}
 	for _, f := range files {
 		err := wholefile.Check(filepath.Join(dir, f), wholefile.Options{Replace: force, Inputs: inputs})
-		if isExists(err) {
+		if errors.Is(err, wholefile.ErrExists) {
 			return hinted(badOutput(err), "name another folder, or replace its files with --force")
 		}
 		if err != nil {

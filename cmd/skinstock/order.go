@@ -1,0 +1,99 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"skinstock/cmd/skinstock/internal/wholefile"
+	"skinstock/mesh/part"
+	"skinstock/mesh/stl"
+	"skinstock/offset"
+	"skinstock/report"
+	"skinstock/report/sheet"
+)
+
+// order is what is asked for one part: how it is read, what is done to it, and
+// which files are made of it. Every command that grows and writes a part makes
+// one, so that a part comes out the same whoever asked.
+type order struct {
+	name string // of the part in messages and reports
+	path string // file, or - for standard input
+	read part.Options
+	job  offset.Job
+
+	// Files to write, as the outlet understands them; empty for none, - for standard output.
+	out      string
+	finished string
+	report   string // folder
+	ascii    bool
+
+	cuts []sheet.Cut // sections of the report; nil for the places that the part suggests
+}
+
+// outlet is where the files of an order go.
+type outlet interface {
+	// folder makes a folder and those above it.
+	folder(path string) error
+	// write writes a file that appears whole or not at all.
+	write(ctx context.Context, path string, fill func(io.Writer) error) error
+}
+
+// fulfil reads the part, does the job on it and writes the files that were asked for.
+func (a *app) fulfil(ctx context.Context, o *order, to outlet, show func(stage string, share float64)) (*offset.Result, *report.Document, error) {
+	res, err := a.growPart(ctx, o, show)
+	if err != nil {
+		return nil, nil, err
+	}
+	h := sha256.New()
+	err = to.write(ctx, o.out, func(w io.Writer) error { return writePart(io.MultiWriter(w, h), res, o.out, o.ascii) })
+	if err != nil {
+		return nil, nil, outputError(err)
+	}
+	if o.finished != "" {
+		if res.Closed == nil {
+			return nil, nil, badOutput(errors.New("no one finish is predicted, since the recipe treats every skin for its own time: leave the finished surface out"))
+		}
+		err := to.write(ctx, o.finished, func(w io.Writer) error {
+			return stl.WriteBinary(w, res.Closed.Finished, "predicted finish unit=mm")
+		})
+		if err != nil {
+			return nil, nil, outputError(err)
+		}
+	}
+	doc := report.ComposeResult("compensate", version(), res, report.Written{File: o.out, SHA256: hex.EncodeToString(h.Sum(nil))})
+	if o.report != "" {
+		show("pictures", 0.9)
+		if err := writeReport(ctx, res, doc, o, to); err != nil {
+			return nil, nil, err
+		}
+	}
+	return res, doc, nil
+}
+
+// files is the outlet of a command line: paths as given, - for standard output.
+type files struct {
+	out    io.Writer
+	force  bool
+	inputs []string // never replaced
+}
+
+func (f files) options() wholefile.Options {
+	return wholefile.Options{Replace: f.force, Inputs: f.inputs}
+}
+
+func (f files) folder(path string) error { return os.MkdirAll(path, 0o777) }
+
+func (f files) write(ctx context.Context, path string, fill func(io.Writer) error) error {
+	if path != "-" {
+		return wholefile.Write(ctx, path, f.options(), fill)
+	}
+	if err := fill(f.out); err != nil {
+		return fmt.Errorf("standard output: %w", err)
+	}
+	return nil
+}
