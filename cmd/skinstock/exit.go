@@ -39,6 +39,17 @@ func badInput(err error) error         { return &failure{code: exitInput, err: e
 func badOutput(err error) error        { return &failure{code: exitOutput, err: err} }
 func hinted(err error, h string) error { return &failure{code: codeOf(err), err: err, hint: h} }
 
+// flagError is a value that a flag cannot take, nor the key of a job file that is named alike.
+type flagError struct {
+	flag string
+	err  error
+}
+
+func (e *flagError) Error() string { return "--" + e.flag + ": " + e.err.Error() }
+func (e *flagError) Unwrap() error { return e.err }
+
+func badFlag(flag string, err error) error { return usage(&flagError{flag, err}) }
+
 // errFindings ends a run that did its work but found what --fail-on names.
 var errFindings = errors.New("findings")
 

@@ -17,6 +17,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/part"
 	"skinstock/offset"
+	"skinstock/offset/recipe"
 	"skinstock/offset/removal"
 	"skinstock/region"
 )
@@ -35,6 +36,14 @@ type partFlags struct {
 }
 
 func (p *partFlags) add(cmd *cobra.Command) {
+	p.addSettings(cmd)
+	f := cmd.Flags()
+	f.StringVar(&p.json, "json", "", "write the report as JSON to `FILE`, or - for standard output and nothing else there")
+	f.BoolVar(&p.force, "force", false, "replace existing output files (never an input)")
+}
+
+// addSettings adds the flags that say how a part is done, without those of single files.
+func (p *partFlags) addSettings(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&p.recipe, "recipe", "ti-6al-4v-30", "recipe: a built-in `name`, a YAML file, or - for standard input")
 	f.StringVar(&p.buildDir, "build-dir", "0,0,1", "build `direction` x,y,z from the first layer to the last, or an axis such as -y")
@@ -42,32 +51,26 @@ func (p *partFlags) add(cmd *cobra.Command) {
 	f.Float64Var(&p.weldTolMM, "weld-tol-mm", 0, "widest crack to close, mm (0: by the part's size and precision)")
 	f.StringVar(&p.allowance, "allowance-um", "", "fixed allowance in um in place of the computed one: `150`, or upskin=60,vertical=80,downskin=150")
 	f.StringVar(&p.field, "field", "none", "where the bath's current goes: none (all places alike), fast, or full")
-	f.StringVar(&p.json, "json", "", "write the report as JSON to `FILE`, or - for standard output and nothing else there")
 	f.StringVar(&p.failOn, "fail-on", "error", "least severity that ends with exit code 1: info, warning, error or never")
-	f.BoolVar(&p.force, "force", false, "replace existing output files (never an input)")
 	_ = cmd.RegisterFlagCompletionFunc("recipe", completeRecipes)
 }
 
-// job turns the flags into a job.
-func (a *app) job(p *partFlags) (offset.Job, error) {
+// job turns the flags and the recipe they name into a job.
+func (a *app) job(p *partFlags, rec *recipe.Recipe) (offset.Job, error) {
 	var j offset.Job
-	rec, err := loadRecipe(p.recipe, a.con.In)
-	if err != nil {
-		return j, err
-	}
 	dir, err := parseDir(p.buildDir)
 	if err != nil {
-		return j, usage(err)
+		return j, badFlag("build-dir", err)
 	}
 	var fixed map[region.Skin]float64
 	if p.allowance != "" {
 		if fixed, err = removal.ParseFixed(p.allowance); err != nil {
-			return j, usage(fmt.Errorf("--allowance-um: %w", err))
+			return j, badFlag("allowance-um", err)
 		}
 	}
 	model, err := offset.ParseFieldModel(p.field)
 	if err != nil {
-		return j, usage(fmt.Errorf("--field: %w", err))
+		return j, badFlag("field", err)
 	}
 	return offset.Job{Recipe: rec, BuildDir: dir, FixedUM: fixed, Field: model, Workers: a.workers}, nil
 }
@@ -78,7 +81,7 @@ func (p *partFlags) readOptions() (part.Options, error) {
 	if p.units != "" {
 		unit, err := mesh.ParseUnit(p.units)
 		if err != nil {
-			return opt, usage(fmt.Errorf("--units: %w", err))
+			return opt, badFlag("units", err)
 		}
 		opt.Unit = unit
 	}
@@ -88,7 +91,16 @@ func (p *partFlags) readOptions() (part.Options, error) {
 // order turns the flags into an order for the part named on the command line,
 // which asks for no file yet.
 func (a *app) order(name string, p *partFlags) (*order, error) {
-	job, err := a.job(p)
+	rec, err := loadRecipe(p.recipe, "", a.con.In)
+	if err != nil {
+		return nil, err
+	}
+	return a.orderWith(name, p, rec)
+}
+
+// orderWith is order with the recipe read already.
+func (a *app) orderWith(name string, p *partFlags, rec *recipe.Recipe) (*order, error) {
+	job, err := a.job(p, rec)
 	if err != nil {
 		return nil, err
 	}
@@ -205,7 +217,7 @@ func parseDir(s string) (r3.Vector, error) {
 	case "-z":
 		return r3.Vector{Z: -1}, nil
 	}
-	bad := fmt.Errorf("--build-dir %q: give three numbers such as 0,0,1 that are not all zero, or an axis such as -y", s)
+	bad := fmt.Errorf("%q: give three numbers such as 0,0,1 that are not all zero, or an axis such as -y", s)
 	fields := strings.Split(s, ",")
 	if len(fields) != 3 {
 		return v, bad

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -37,7 +38,7 @@ it is used. Write your own by starting from a built-in one:
 			Example:           "  skinstock recipe show ti-6al-4v-30 > mine.yaml",
 			ValidArgsFunction: completeRecipes,
 			RunE: func(_ *cobra.Command, args []string) error {
-				r, err := loadRecipe(args[0], a.con.In)
+				r, err := loadRecipe(args[0], "", a.con.In)
 				if err != nil {
 					return err
 				}
@@ -95,7 +96,7 @@ func listRecipes(w io.Writer) error {
 func (a *app) checkRecipes(files []string) error {
 	bad := 0
 	for _, f := range files {
-		r, err := loadRecipe(f, a.con.In)
+		r, err := loadRecipe(f, "", a.con.In)
 		if err != nil {
 			bad++
 			a.con.Error("%v", err)
@@ -112,7 +113,8 @@ func (a *app) checkRecipes(files []string) error {
 
 // loadRecipe takes a built-in name, a file, or - for standard input. A file in
 // the current folder wins only when it is named with a dot or a slash in it.
-func loadRecipe(name string, stdin io.Reader) (*recipe.Recipe, error) {
+// Relative names of files are taken from dir, the current folder when empty.
+func loadRecipe(name, dir string, stdin io.Reader) (*recipe.Recipe, error) {
 	if name == "-" {
 		r, err := recipe.Read("standard input", stdin)
 		return r, asUsage(err)
@@ -121,12 +123,16 @@ func loadRecipe(name string, stdin io.Reader) (*recipe.Recipe, error) {
 	if !errors.Is(err, recipe.ErrUnknown) {
 		return r, asUsage(err)
 	}
-	f, ferr := os.Open(name)
+	path := name
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(dir, path)
+	}
+	f, ferr := os.Open(path)
 	if errors.Is(ferr, os.ErrNotExist) {
 		return nil, hinted(usage(err), "a file of this name is not there either; 'skinstock recipe list' shows the built-in ones")
 	}
 	if ferr != nil {
-		return nil, usage(ferr)
+		return nil, usage(fmt.Errorf("recipe %s: %w", name, bare(ferr)))
 	}
 	defer f.Close()
 	r, err = recipe.Read(name, f)

@@ -69,15 +69,16 @@ func Read(name string, r io.Reader) (*Recipe, error) {
 // Parse reads a recipe from the bytes of a file. What is wrong with it comes
 // back as an *[Error] with all problems found, each with line and remedy.
 func Parse(name string, data []byte) (*Recipe, error) {
+	const form = "see a built-in recipe for the form: skinstock recipe show " + Default
 	fail := func(p ...Problem) (*Recipe, error) { return nil, &Error{File: name, Problems: p} }
-	if p := guard(data); p != nil {
+	if p := Guard(data, maxBytes); p != nil {
 		return fail(*p)
 	}
 	text := bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	text = bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n")) // or lines are counted wrong
 	file, err := parser.ParseBytes(text, 0)
 	if err != nil {
-		return fail(explain(err))
+		return fail(Explain(err, form))
 	}
 	if len(file.Docs) == 0 || file.Docs[0].Body == nil {
 		return fail(Problem{Message: "the file is empty", Remedy: "start from a built-in recipe: skinstock recipe show " + Default})
@@ -95,7 +96,7 @@ func Parse(name string, data []byte) (*Recipe, error) {
 	}
 	r := &Recipe{}
 	if err := yaml.NewDecoder(bytes.NewReader(text), yaml.Strict()).Decode(r); err != nil {
-		return fail(explain(err))
+		return fail(Explain(err, form))
 	}
 	sum := sha256.Sum256(data)
 	r.File, r.SHA256, r.Bytes, r.lines = name, hex.EncodeToString(sum[:]), append([]byte(nil), data...), c.lines
@@ -106,11 +107,12 @@ func Parse(name string, data []byte) (*Recipe, error) {
 	return r, nil
 }
 
-// guard refuses what would cost time or memory out of proportion before any
-// parsing: size, line length, nesting, and references from place to place.
-func guard(data []byte) *Problem {
-	if len(data) > maxBytes {
-		return &Problem{Message: fmt.Sprintf("the file has more than %d KiB", maxBytes>>10), Remedy: "a recipe is a page of text: is this the right file?"}
+// Guard refuses YAML that would cost time or memory out of proportion before
+// any parsing: size, line length, nesting, and references from place to place.
+// Job files are held to the same rules.
+func Guard(data []byte, most int) *Problem {
+	if len(data) > most {
+		return &Problem{Message: fmt.Sprintf("the file has more than %d KiB", most>>10), Remedy: "this should be a page of text: is it the right file?"}
 	}
 	n := 0
 	for l := range bytes.Lines(data) {
@@ -119,7 +121,7 @@ func guard(data []byte) *Problem {
 			return &Problem{Line: n, Message: fmt.Sprintf("the line has %d characters", len(l)), Remedy: fmt.Sprintf("keep lines under %d", maxLine)}
 		}
 		if i := bytes.IndexByte(l, 0); i >= 0 {
-			return &Problem{Line: n, Message: "the file is binary, not text", Remedy: "a recipe is YAML text in UTF-8"}
+			return &Problem{Line: n, Message: "the file is binary, not text", Remedy: "this should be YAML text in UTF-8"}
 		}
 	}
 	return guardTokens(lexer.Tokenize(string(data)))
@@ -139,15 +141,16 @@ func guardTokens(tokens token.Tokens) *Problem {
 			depth--
 		}
 		if depth > maxDepth {
-			return &Problem{Line: t.Position.Line, Message: fmt.Sprintf("brackets nest deeper than %d", maxDepth), Remedy: "no key of a recipe needs that"}
+			return &Problem{Line: t.Position.Line, Message: fmt.Sprintf("brackets nest deeper than %d", maxDepth), Remedy: "no key needs that"}
 		}
 	}
 	return nil
 }
 
-// explain turns an error of the YAML library into a problem.
-func explain(err error) Problem {
-	p := Problem{Message: err.Error(), Remedy: "see a built-in recipe for the form: skinstock recipe show " + Default}
+// Explain turns an error of the YAML library into a problem, with a remedy
+// where the error suggests none.
+func Explain(err error, remedy string) Problem {
+	p := Problem{Message: err.Error(), Remedy: remedy}
 	var ye yaml.Error
 	if errors.As(err, &ye) {
 		p.Message = ye.GetMessage()

@@ -59,7 +59,7 @@ func Check(path string, opt Options) error {
 // Write hands fill a buffered writer and moves what it wrote to path. On any
 // error, and when ctx ends, nothing of it is left behind and what stood at
 // path stays as it was.
-func Write(ctx context.Context, path string, opt Options, fill func(io.Writer) error) (err error) {
+func Write(ctx context.Context, path string, opt Options, fill func(io.Writer) error) error {
 	if err := Check(path, opt); err != nil {
 		return err
 	}
@@ -67,60 +67,82 @@ func Write(ctx context.Context, path string, opt Options, fill func(io.Writer) e
 	if err != nil {
 		return fmt.Errorf("%s: cannot write here: %w", path, plain(err))
 	}
+	done := keep(ctx, tmp.Name(), os.Remove)
+	defer done()
+	if err := fillFile(ctx, tmp, fill); err != nil {
+		return fmt.Errorf("%s: %w", path, plain(err))
+	}
+	return place(disk{}, tmp.Name(), path, opt.Replace)
+}
+
+// fillFile fills a new file, syncs and closes it.
+func fillFile(ctx context.Context, tmp *os.File, fill func(io.Writer) error) (err error) {
 	defer func() {
 		if err != nil {
 			tmp.Close()
-			os.Remove(tmp.Name())
 		}
 	}()
 	w := bufio.NewWriterSize(&guarded{ctx, tmp}, 1<<18)
 	if err := fill(w); err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
+		return err
 	}
 	if err := w.Flush(); err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
+		return err
 	}
 	// CreateTemp makes files private; a result is as open as any new file.
 	if err := tmp.Chmod(0o666 &^ umask()); err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
-	}
-	if err := tmp.Sync(); err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
-	}
-	if err := tmp.Close(); err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
-	}
-	if err := ctx.Err(); err != nil {
 		return err
 	}
-	return place(tmp.Name(), path, opt.Replace)
+	if err := tmp.Sync(); err != nil {
+		return err
+	}
+	if err := tmp.Close(); err != nil {
+		return err
+	}
+	return ctx.Err()
 }
+
+// names are the steps on names that placing a file needs; *os.Root has them too.
+type names interface {
+	Link(oldname, newname string) error
+	Rename(oldname, newname string) error
+	Remove(name string) error
+	Open(name string) (*os.File, error)
+}
+
+// disk is the file system as the process sees it.
+type disk struct{}
+
+func (disk) Link(o, n string) error             { return os.Link(o, n) }
+func (disk) Rename(o, n string) error           { return os.Rename(o, n) }
+func (disk) Remove(n string) error              { return os.Remove(n) }
+func (disk) Open(name string) (*os.File, error) { return os.Open(name) }
 
 // place moves the finished file to its name. Without replace a hard link does
 // it, since that fails where another process has put a file in the meantime.
-func place(tmp, path string, replace bool) error {
+func place(on names, tmp, path string, replace bool) error {
 	if !replace {
-		err := os.Link(tmp, path)
+		err := on.Link(tmp, path)
 		switch {
 		case err == nil:
-			os.Remove(tmp)
-			syncDir(path)
+			_ = on.Remove(tmp)
+			syncDir(on, path)
 			return nil
 		case errors.Is(err, fs.ErrExist):
 			return fmt.Errorf("%s: %w", path, ErrExists)
 		}
 		// A file system without hard links: the check before has to do.
 	}
-	if err := os.Rename(tmp, path); err != nil {
+	if err := on.Rename(tmp, path); err != nil {
 		return fmt.Errorf("%s: %w", path, plain(err))
 	}
-	syncDir(path)
+	syncDir(on, path)
 	return nil
 }
 
 // syncDir makes the new name last through a power loss, where the system can.
-func syncDir(path string) {
-	if d, err := os.Open(filepath.Dir(path)); err == nil {
+func syncDir(on names, path string) {
+	if d, err := on.Open(filepath.Dir(path)); err == nil {
 		_ = d.Sync()
 		d.Close()
 	}

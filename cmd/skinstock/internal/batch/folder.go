@@ -1,0 +1,268 @@
+package batch
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+
+	"skinstock/cmd/skinstock/internal/wholefile"
+)
+
+// Names inside the output folder. What stands in stateDir is for the program
+// itself: locks, files that are not finished, and who made which file.
+const (
+	resultsName = "results.jsonl"
+	summaryName = "summary.csv"
+	indexName   = "index.html"
+	stateDir    = ".skinstock"
+)
+
+var (
+	// ErrBusy tells that another run works in the folder.
+	ErrBusy = errors.New("another run is working in this folder: wait for it, or use another folder")
+	// ErrUsed tells that the folder holds results, and that nobody said what to do about them.
+	ErrUsed = errors.New("the folder holds results of an earlier run: go on with --resume, or do all parts anew with --force")
+
+	errBusy = errors.New("locked")
+)
+
+// Mode says what to do about what an earlier run left in the folder.
+type Mode int
+
+// Modes of opening a folder.
+const (
+	Fresh  Mode = iota // the folder must hold no results
+	Resume             // finished parts stand, files that an earlier run made may be replaced
+	Force              // all parts are done anew, any file may be replaced
+)
+
+// Folder is the output folder, held against other runs. Nothing is written
+// outside of it, whatever links lie in it.
+type Folder struct {
+	root  *os.Root
+	mode  Mode
+	shard Shard
+	tmp   string
+	locks []*os.File
+
+	claims *appender
+	mu     sync.Mutex
+	ours   map[string]bool // files that this or an earlier run has claimed
+}
+
+// Open makes the folder if need be and holds it. Two runs cannot hold one
+// folder, but for the shares of one batch, each of which is held once.
+func Open(dir string, s Shard, m Mode) (f *Folder, err error) {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, fmt.Errorf("%s: cannot make the output folder: %w", dir, short(err))
+	}
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", dir, short(err))
+	}
+	f = &Folder{root: root, mode: m, shard: s, tmp: filepath.Join(stateDir, "unfinished"+s.suffix()), ours: map[string]bool{}}
+	defer func() {
+		if err != nil {
+			f.Close()
+			f, err = nil, fmt.Errorf("%s: %w", dir, err)
+		}
+	}()
+	if err := root.MkdirAll(stateDir, 0o777); err != nil {
+		return nil, fmt.Errorf("cannot write here: %w", short(err))
+	}
+	if err := f.lock(); err != nil {
+		return nil, err
+	}
+	if m == Fresh {
+		if used, err := f.used(); err != nil || used {
+			return nil, errors.Join(err, ErrUsed)
+		}
+	}
+	// What a run that was killed left unfinished; no other run uses this folder now.
+	if err := root.RemoveAll(f.tmp); err != nil {
+		return nil, fmt.Errorf("cannot write here: %w", short(err))
+	}
+	if err := root.MkdirAll(f.tmp, 0o777); err != nil {
+		return nil, fmt.Errorf("cannot write here: %w", short(err))
+	}
+	return f, f.readClaims()
+}
+
+// lock holds the folder: alone for a whole run; together with the other shares
+// of as many, and alone among those of the same number, for a share.
+func (f *Folder) lock() error {
+	all, err := f.hold("lock", f.shard.whole())
+	if err != nil || f.shard.whole() {
+		return err
+	}
+	if _, err := f.hold("lock"+f.shard.suffix(), true); err != nil {
+		return err
+	}
+	return f.agree(all)
+}
+
+// hold opens and locks a file of the state folder.
+func (f *Folder) hold(name string, alone bool) (*os.File, error) {
+	file, err := f.root.OpenFile(filepath.Join(stateDir, name), os.O_RDWR|os.O_CREATE, 0o666)
+	if err != nil {
+		return nil, fmt.Errorf("cannot write here: %w", short(err))
+	}
+	f.locks = append(f.locks, file)
+	switch err := flock(file, alone); {
+	case errors.Is(err, errBusy):
+		return nil, ErrBusy
+	case err != nil:
+		return nil, fmt.Errorf("the folder cannot be locked against other runs (%w): use a file system with locks", err)
+	}
+	return file, nil
+}
+
+// agree checks that the other shares at work, if any, are of as many: shares of
+// different counts would do some parts twice. The count stands in the lock file.
+func (f *Folder) agree(all *os.File) error {
+	mine := strconv.Itoa(f.shard.Count)
+	// Only who is alone may change the count: nobody else relies on it then.
+	if err := flock(all, true); err == nil {
+		if err := all.Truncate(0); err != nil {
+			return short(err)
+		}
+		if _, err := all.WriteAt([]byte(mine), 0); err != nil {
+			return short(err)
+		}
+	}
+	if err := flock(all, false); err != nil {
+		return ErrBusy
+	}
+	text := make([]byte, 16)
+	n, err := all.ReadAt(text, 0)
+	if err != nil && err != io.EOF {
+		return short(err)
+	}
+	if got := string(text[:n]); got != mine {
+		return fmt.Errorf("%w (shares of %s are at work, this is one of %s)", ErrBusy, got, mine)
+	}
+	return nil
+}
+
+// used tells whether a run has left results in the folder: for a share, whether
+// this share or a whole run has.
+func (f *Folder) used() (bool, error) {
+	for _, name := range []string{resultsName, f.resultsPath(), f.claimsPath()} {
+		st, err := f.root.Stat(name)
+		if err == nil && st.Size() > 0 {
+			return true, nil
+		}
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return false, short(err)
+		}
+	}
+	return false, nil
+}
+
+// resultsPath is the file to which this run adds results.
+func (f *Folder) resultsPath() string {
+	if f.shard.whole() {
+		return resultsName
+	}
+	return filepath.Join(stateDir, "results"+f.shard.suffix()+".jsonl")
+}
+
+// Close gives the folder back.
+func (f *Folder) Close() {
+	if f.claims != nil {
+		f.claims.close()
+	}
+	_ = f.root.RemoveAll(f.tmp)
+	for _, l := range f.locks {
+		l.Close()
+	}
+	f.root.Close()
+}
+
+// claimsPattern matches the files in which runs note the files they are about to write.
+const claimsPattern = stateDir + "/claims*"
+
+// readClaims learns which files earlier runs made, and opens this run's own list.
+func (f *Folder) readClaims() error {
+	names, err := fs.Glob(f.root.FS(), claimsPattern)
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		data, err := f.root.ReadFile(name)
+		if err != nil {
+			return short(err)
+		}
+		lines := bufio.NewScanner(bytes.NewReader(data))
+		for lines.Scan() {
+			if path, err := strconv.Unquote(lines.Text()); err == nil { // a torn line claims nothing
+				f.ours[path] = true
+			}
+		}
+	}
+	f.claims, err = openAppender(f.root, f.claimsPath())
+	return err
+}
+
+func (f *Folder) claimsPath() string { return filepath.Join(stateDir, "claims"+f.shard.suffix()) }
+
+// claim notes that the files are about to be written by this run, before they
+// are: a run that goes on after a crash may replace them, and no others.
+func (f *Folder) claim(paths []string) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	var b strings.Builder
+	for _, p := range paths {
+		if !f.ours[p] {
+			b.WriteString(strconv.Quote(p) + "\n")
+		}
+	}
+	if b.Len() == 0 {
+		return nil
+	}
+	if err := f.claims.add([]byte(b.String())); err != nil {
+		return fmt.Errorf("cannot write into the output folder: %w", short(err))
+	}
+	for _, p := range paths {
+		f.ours[p] = true
+	}
+	return nil
+}
+
+// check tells whether a file could be written.
+func (f *Folder) check(path string) error {
+	return wholefile.CheckIn(f.root, path, f.options(path))
+}
+
+func (f *Folder) options(path string) wholefile.Options {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return wholefile.Options{Replace: f.mode == Force || f.mode == Resume && f.ours[path]}
+}
+
+// write writes a file of the folder.
+func (f *Folder) write(ctx context.Context, path string, opt wholefile.Options, fill func(io.Writer) error) error {
+	return wholefile.WriteIn(ctx, f.root, f.tmp, path, opt, fill)
+}
+
+// short drops the operation and the path from a file error.
+func short(err error) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return pe.Err
+	}
+	var le *os.LinkError
+	if errors.As(err, &le) {
+		return le.Err
+	}
+	return err
+}

@@ -1,0 +1,198 @@
+package batch
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+)
+
+// maxRecord bounds a line of results: a record has some 2 KiB.
+const maxRecord = 1 << 20
+
+// records reads what runs and shares have recorded so far, the last word for
+// each part. Lines that a crash tore are passed over: their parts count as not done.
+func (f *Folder) records() (map[string]*Record, error) {
+	shares, err := fs.Glob(f.root.FS(), stateDir+"/results-*.jsonl")
+	if err != nil {
+		return nil, err
+	}
+	slices.Sort(shares)
+	out := map[string]*Record{}
+	for _, name := range append([]string{resultsName}, shares...) {
+		file, err := f.root.Open(filepath.FromSlash(name))
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, short(err)
+		}
+		err = readRecords(file, out)
+		file.Close()
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func readRecords(r io.Reader, into map[string]*Record) error {
+	lines := bufio.NewReaderSize(r, 64<<10)
+	for {
+		line, err := readLine(lines)
+		rec := &Record{}
+		if json.Unmarshal(line, rec) == nil && rec.Schema == Schema && (rec.Part != "" || rec.PartBytes != nil) {
+			into[rec.name()] = rec
+		}
+		if err == io.EOF {
+			return nil
+		}
+		if err != nil {
+			return short(err)
+		}
+	}
+}
+
+// readLine reads a line of bounded length; longer ones come back empty.
+func readLine(r *bufio.Reader) ([]byte, error) {
+	var line []byte
+	for {
+		piece, err := r.ReadSlice('\n')
+		if len(line) <= maxRecord {
+			line = append(line, piece...)
+		}
+		if errors.Is(err, bufio.ErrBufferFull) {
+			continue
+		}
+		if len(line) > maxRecord {
+			line = nil
+		}
+		return line, err
+	}
+}
+
+// intact tells whether the files of a record are there as they were written.
+func (f *Folder) intact(rec *Record) bool {
+	for i := range rec.Files {
+		sum, n, err := f.digest(rec.Files[i].path())
+		if err != nil || sum != rec.Files[i].SHA256 || n != rec.Files[i].Bytes {
+			return false
+		}
+	}
+	return true
+}
+
+func fileDigest(path string) (string, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer file.Close()
+	h := sha256.New()
+	_, err = io.Copy(h, file)
+	return hex.EncodeToString(h.Sum(nil)), err
+}
+
+func (f *Folder) digest(path string) (sum string, n int64, err error) {
+	file, err := f.root.Open(path)
+	if err != nil {
+		return "", 0, err
+	}
+	defer file.Close()
+	h := sha256.New()
+	n, err = io.Copy(h, file)
+	return hex.EncodeToString(h.Sum(nil)), n, err
+}
+
+// jsonLine is a record as one line.
+func jsonLine(r *Record) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	err := e.Encode(r)
+	return b.Bytes(), err
+}
+
+// Outlet takes the files of one part: it keeps them inside the folder, replaces
+// none that is not the batch's own, and notes what was written.
+type Outlet struct {
+	folder *Folder
+	kinds  map[string]string // path, or folder of the report, to kind
+	files  []File
+}
+
+// outlet returns the outlet of a part, whose files are claimed first.
+func (f *Folder) outlet(p Part) (*Outlet, error) {
+	o := &Outlet{folder: f, kinds: map[string]string{}}
+	var own []string
+	for _, k := range []struct{ kind, path string }{{"output", p.Output}, {"json", *p.JSON}, {"finished", p.Finished}, {"thumbnail", Thumbnail(p)}} {
+		if k.path == "" {
+			continue
+		}
+		o.kinds[k.path] = k.kind
+		own = append(own, k.path)
+	}
+	if p.Report != "" {
+		o.kinds[p.Report] = "report"
+		for _, name := range reportFiles {
+			own = append(own, filepath.Join(p.Report, name))
+		}
+	}
+	for _, path := range own { // before they are claimed: what others put there is not ours
+		if err := f.check(path); err != nil {
+			return nil, err
+		}
+	}
+	return o, f.claim(own)
+}
+
+// reportFiles are the files of a report folder.
+var reportFiles = []string{"report.html", "report.json", "sheet.png", "sheet-proof.png"}
+
+// Thumbnail is where the small picture of a part for the index page lies.
+func Thumbnail(p Part) string {
+	if p.Thumbnail == nil || !*p.Thumbnail {
+		return ""
+	}
+	sum := sha256.Sum256([]byte(p.Name))
+	return filepath.Join(stateDir, "pictures", hex.EncodeToString(sum[:12])+".png")
+}
+
+// Check tells whether a file could be written; see the folder's rules.
+func (o *Outlet) Check(path string) error { return o.folder.check(path) }
+
+// Folder makes a folder.
+func (o *Outlet) Folder(path string) error { return short(o.folder.root.MkdirAll(path, 0o777)) }
+
+// Write writes a file whole or not at all, and notes it.
+func (o *Outlet) Write(ctx context.Context, path string, fill func(io.Writer) error) error {
+	h := sha256.New()
+	var n counter
+	err := o.folder.write(ctx, path, o.folder.options(path), func(w io.Writer) error { return fill(io.MultiWriter(w, h, &n)) })
+	if err != nil {
+		return err
+	}
+	kind := o.kinds[path]
+	if kind == "" {
+		kind = o.kinds[filepath.Dir(path)]
+	}
+	f := File{Kind: kind, SHA256: hex.EncodeToString(h.Sum(nil)), Bytes: int64(n)}
+	f.Path, f.Raw = textAndBytes(path)
+	o.files = append(o.files, f)
+	return nil
+}
+
+type counter int64
+
+func (c *counter) Write(p []byte) (int, error) {
+	*c += counter(len(p))
+	return len(p), nil
+}
