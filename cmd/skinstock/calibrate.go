@@ -68,7 +68,7 @@ func (a *app) calibrate(ctx context.Context, name string, p *calibrateFlags) err
 	if p.out == "-" && p.json == "-" {
 		return usage(errors.New("-o - and --json - both want standard output: name a file for one of them"))
 	}
-	base, err := loadRecipe(p.base, a.con.In)
+	base, err := loadRecipe(p.base, "", a.con.In)
 	if err != nil {
 		return err
 	}

@@ -69,8 +69,8 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 	if err != nil {
 		return err
 	}
-	o.out, o.finished, o.report, o.ascii, o.cuts = p.out, p.finished, p.report, p.ascii, cuts
-	o.job.NoVerify = p.verify == "off"
+	o.take(p)
+	o.cuts = cuts
 	to := files{out: a.con.Out, force: p.force, inputs: []string{name}}
 	show, done := a.con.Progress()
 	defer done()
@@ -93,7 +93,7 @@ func (p *compensateFlags) settle(name string) error {
 		return err
 	}
 	if p.verify != "full" && p.verify != "off" {
-		return usage(fmt.Errorf("--verify %q: use full or off", p.verify))
+		return badFlag("verify", fmt.Errorf("%q: use full or off", p.verify))
 	}
 	if p.out == "" {
 		if name == "-" {
@@ -101,14 +101,14 @@ func (p *compensateFlags) settle(name string) error {
 		}
 		p.out = strings.TrimSuffix(name, filepath.Ext(name)) + "-grown.stl"
 	}
-	if err := checkFormat("-o", p.out, ".stl", ".3mf"); err != nil {
-		return usage(err)
+	if err := checkFormat(p.out, ".stl", ".3mf"); err != nil {
+		return badFlag("output", err)
 	}
-	if err := checkFormat("--finished", p.finished, ".stl"); err != nil {
-		return usage(err)
+	if err := checkFormat(p.finished, ".stl"); err != nil {
+		return badFlag("finished", err)
 	}
 	if p.finished != "" && p.field != string(offset.FieldFull) {
-		return usage(errors.New("--finished is a prediction of the bath's field: add --field full"))
+		return badFlag("finished", errors.New("this is a prediction of the bath's field: add --field full"))
 	}
 	if len(p.sections) > 0 && p.report == "" {
 		return usage(errors.New("--section draws into the report: add --report DIR"))

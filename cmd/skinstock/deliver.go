@@ -49,7 +49,7 @@ func checkFailOn(name string) error {
 		return nil
 	}
 	if _, err := finding.ParseSeverity(name); err != nil {
-		return usage(fmt.Errorf("--fail-on: %w, or never", err))
+		return badFlag("fail-on", fmt.Errorf("%w, or never", err))
 	}
 	return nil
 }

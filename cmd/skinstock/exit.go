@@ -53,6 +53,9 @@ func badFlag(flag string, err error) error { return usage(&flagError{flag, err})
 // errFindings ends a run that did its work but found what --fail-on names.
 var errFindings = errors.New("findings")
 
+// errTold ends a run whose trouble was told part by part.
+var errTold = errors.New("parts failed")
+
 // codeOf is the one place that turns an error into an exit code.
 func codeOf(err error) int {
 	var f *failure

@@ -15,7 +15,7 @@ import (
 )
 
 // checkFormat refuses an output name whose ending promises a format that is not written.
-func checkFormat(flag, path string, endings ...string) error {
+func checkFormat(path string, endings ...string) error {
 	if path == "" || path == "-" {
 		return nil
 	}
@@ -25,7 +25,7 @@ func checkFormat(flag, path string, endings ...string) error {
 			return nil
 		}
 	}
-	return fmt.Errorf("%s %s: end the name in %s", flag, path, strings.Join(endings, " or "))
+	return fmt.Errorf("%s: end the name in %s", path, strings.Join(endings, " or "))
 }
 
 // writePart writes the grown part in the format its name asks for: STL, or 3MF

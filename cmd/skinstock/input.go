@@ -55,8 +55,17 @@ func (p *partFlags) addSettings(cmd *cobra.Command) {
 	_ = cmd.RegisterFlagCompletionFunc("recipe", completeRecipes)
 }
 
-// job turns the flags and the recipe they name into a job.
-func (a *app) job(p *partFlags, rec *recipe.Recipe) (offset.Job, error) {
+// job turns the flags into a job.
+func (a *app) job(p *partFlags) (offset.Job, error) {
+	rec, err := loadRecipe(p.recipe, "", a.con.In)
+	if err != nil {
+		return offset.Job{}, err
+	}
+	return a.jobWith(p, rec)
+}
+
+// jobWith is job with the recipe read already.
+func (a *app) jobWith(p *partFlags, rec *recipe.Recipe) (offset.Job, error) {
 	var j offset.Job
 	dir, err := parseDir(p.buildDir)
 	if err != nil {
@@ -100,7 +109,7 @@ func (a *app) order(name string, p *partFlags) (*order, error) {
 
 // orderWith is order with the recipe read already.
 func (a *app) orderWith(name string, p *partFlags, rec *recipe.Recipe) (*order, error) {
-	job, err := a.job(p, rec)
+	job, err := a.jobWith(p, rec)
 	if err != nil {
 		return nil, err
 	}
@@ -147,6 +156,9 @@ func (a *app) readOrder(o *order) (*part.Part, error) {
 		}
 		if st.Mode().IsRegular() {
 			size = st.Size()
+			if err := a.fits(o, f, size); err != nil {
+				return nil, err
+			}
 		}
 		r = f
 	}

@@ -4,32 +4,59 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 
 	"skinstock/cmd/skinstock/internal/console"
+	"skinstock/cmd/skinstock/internal/wholefile"
 )
 
-func main() { os.Exit(run(os.Args[1:], console.Std())) }
+func main() {
+	keep := &wholefile.Keeper{}
+	ctx, stop := signal.NotifyContext(wholefile.With(context.Background(), keep), os.Interrupt, syscall.SIGTERM)
+	ended := make(chan int, 1)
+	go func() { ended <- runIn(ctx, os.Args[1:], console.Std()) }()
+	select {
+	case code := <-ended:
+		os.Exit(code)
+	case <-ctx.Done():
+		stop() // a second signal stops the process at once
+	}
+	select {
+	case code := <-ended:
+		os.Exit(code)
+	case <-time.After(grace):
+		keep.Abandon()
+		fmt.Fprintln(os.Stderr, "skinstock: error: "+interrupted)
+		os.Exit(exitInterrupted)
+	}
+}
 
-// run does one command and returns the exit code. The first interrupt stops
-// the work at its next step, the second one stops the process at once.
-func run(args []string, con *console.Console) int {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	context.AfterFunc(ctx, stop)
-	root := newRoot(con)
+// grace is how long a run may take to come to its next step after an
+// interrupt; then what it has not finished writing is removed and it ends.
+const grace = 700 * time.Millisecond
+
+const interrupted = "interrupted: nothing was left half written"
+
+// run does one command and returns the exit code.
+func run(args []string, con *console.Console) int { return runIn(context.Background(), args, con) }
+
+// runIn is run until the context ends.
+func runIn(ctx context.Context, args []string, con *console.Console) int {
+	a, root := newApp(con)
 	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
+	err := a.endWatch(root.ExecuteContext(ctx))
 	if ctx.Err() != nil && err != nil {
-		con.Error("interrupted: nothing was left half written")
+		con.Error(interrupted)
 		return exitInterrupted
 	}
 	if err == nil || errors.Is(err, syscall.EPIPE) {
 		return exitDone
 	}
-	if !errors.Is(err, errFindings) {
+	if !errors.Is(err, errFindings) && !errors.Is(err, errTold) {
 		con.Error("%v", err)
 		var f *failure
 		if errors.As(err, &f) && f.hint != "" {

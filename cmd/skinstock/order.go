@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 
+	"skinstock/cmd/skinstock/internal/memory"
 	"skinstock/cmd/skinstock/internal/wholefile"
 	"skinstock/mesh/part"
 	"skinstock/mesh/stl"
@@ -33,6 +34,17 @@ type order struct {
 	ascii    bool
 
 	cuts []sheet.Cut // sections of the report; nil for the places that the part suggests
+}
+
+// take takes over from the flags what is to be written.
+func (o *order) take(p *compensateFlags) {
+	o.out, o.finished, o.report, o.ascii = p.out, p.finished, p.report, p.ascii
+	o.job.NoVerify = p.verify == "off"
+}
+
+// wish tells what makes the part take more memory than growing it does.
+func (o *order) wish() memory.Wish {
+	return memory.Wish{Pictures: o.report != "", Field: o.job.Field != offset.FieldNone}
 }
 
 // outlet is where the files of an order go.

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"text/tabwriter"
 
+	"github.com/google/jsonschema-go/jsonschema"
 	"github.com/spf13/cobra"
 
 	"skinstock/offset/recipe"
@@ -61,13 +62,17 @@ it is used. Write your own by starting from a built-in one:
 				if err != nil {
 					return err
 				}
-				e := json.NewEncoder(a.con.Out)
-				e.SetIndent("", "  ")
-				return e.Encode(s)
+				return writeSchema(a.con.Out, s)
 			},
 		},
 	)
 	return cmd
+}
+
+func writeSchema(w io.Writer, s *jsonschema.Schema) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(s)
 }
 
 func completeRecipes(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {

@@ -14,9 +14,18 @@ type app struct {
 	con     *console.Console
 	workers int
 	color   string
+
+	memoryFlag string
+	maxMemory  int64 // bytes; 0 where neither the user nor the system tells
+	watched    *watched
 }
 
 func newRoot(con *console.Console) *cobra.Command {
+	_, root := newApp(con)
+	return root
+}
+
+func newApp(con *console.Console) (*app, *cobra.Command) {
 	a := &app{con: con}
 	root := &cobra.Command{
 		Use:   "skinstock",
@@ -48,7 +57,7 @@ surface outwards by it, and proves on the result that the part finishes on size.
 			if a.workers == 0 {
 				a.workers = runtime.GOMAXPROCS(0)
 			}
-			return nil
+			return a.setMemory(cmd)
 		},
 	}
 	root.SetVersionTemplate("skinstock {{.Version}}" + revisionDate() + "\n")
@@ -58,10 +67,11 @@ surface outwards by it, and proves on the result that the part finishes on size.
 	f := root.PersistentFlags()
 	f.BoolVarP(&con.Quiet, "quiet", "q", false, "no warnings, hints or progress on standard error")
 	f.IntVarP(&a.workers, "workers", "j", 0, "how many cores to use (0: all); the result is the same whatever the number")
+	f.StringVar(&a.memoryFlag, "max-memory", "", "most memory to use, such as `8G`; a part that needs more is refused (default: four fifths of what is free)")
 	f.StringVar(&a.color, "color", "auto", "colour on standard output: auto, always or never")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return hinted(usage(err), "see 'skinstock "+cmd.Name()+" --help'")
 	})
 	a.addCommands(root)
-	return root
+	return a, root
 }

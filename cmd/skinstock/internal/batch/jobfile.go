@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -53,6 +54,15 @@ func (e *Error) Error() string { return (&recipe.Error{File: e.File, Problems: e
 
 // Unwrap returns ErrJobs.
 func (e *Error) Unwrap() error { return ErrJobs }
+
+// ReadJobs reads a job file, no further than the largest size one may have.
+func ReadJobs(name string, r io.Reader) (*Jobs, error) {
+	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("reading %s: %w", name, err)
+	}
+	return ParseJobs(name, data)
+}
 
 // ParseJobs reads a job file. What is wrong with its form comes back as an *Error.
 func ParseJobs(name string, data []byte) (*Jobs, error) {

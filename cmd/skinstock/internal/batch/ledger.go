@@ -130,7 +130,7 @@ type Outlet struct {
 }
 
 // outlet returns the outlet of a part, whose files are claimed first.
-func (f *Folder) outlet(p Part) (*Outlet, error) {
+func (f *Folder) outlet(p Part, reportFiles []string) (*Outlet, error) {
 	o := &Outlet{folder: f, kinds: map[string]string{}}
 	var own []string
 	for _, k := range []struct{ kind, path string }{{"output", p.Output}, {"json", *p.JSON}, {"finished", p.Finished}, {"thumbnail", Thumbnail(p)}} {
@@ -153,9 +153,6 @@ func (f *Folder) outlet(p Part) (*Outlet, error) {
 	}
 	return o, f.claim(own)
 }
-
-// reportFiles are the files of a report folder.
-var reportFiles = []string{"report.html", "report.json", "sheet.png", "sheet-proof.png"}
 
 // Thumbnail is where the small picture of a part for the index page lies.
 func Thumbnail(p Part) string {

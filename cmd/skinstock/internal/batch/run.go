@@ -24,6 +24,8 @@ type Config struct {
 	MaxMemory int64 // bytes to keep within; 0 for no limit
 	Version   string
 
+	ReportFiles []string // names of the files of a report folder
+
 	// Prepare reads a part's settings. A *SettingError refuses the whole run
 	// before it starts; another error fails the part alone.
 	Prepare func(Part) (Order, error)
@@ -243,7 +245,7 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 		return
 	}
 	var err error
-	if out, err = r.folder.outlet(t.part); err != nil {
+	if out, err = r.folder.outlet(t.part, r.ReportFiles); err != nil {
 		r.fail(rec, err)
 		rec.ExitCode = exitOutput
 		return

@@ -41,6 +41,13 @@ func (c *Console) Hint(format string, a ...any) {
 	}
 }
 
+// Note tells what was settled without being asked.
+func (c *Console) Note(format string, a ...any) {
+	if !c.Quiet {
+		c.line("note", format, a...)
+	}
+}
+
 func (c *Console) line(kind, format string, a ...any) {
 	fmt.Fprintf(c.Err, "skinstock: %s: %s\n", kind, Safe(fmt.Sprintf(format, a...)))
 }

@@ -32,6 +32,12 @@ func Safe(s string) string {
 	return b.String()
 }
 
+// SafeLine is Safe for text that must stay on its line: a name with a line end
+// in it, or an error with a stack behind it.
+func SafeLine(s string) string {
+	return strings.NewReplacer("\n", `\n`, "\t", `\t`).Replace(Safe(s))
+}
+
 func hex2(b byte) string {
 	const d = "0123456789abcdef"
 	return string([]byte{d[b>>4], d[b&15]})
