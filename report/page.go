@@ -17,7 +17,7 @@ func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 		Part: filepath.Base(res.Part.Name), Recipe: doc.Recipe.Name, Version: doc.Tool.Version,
 		Summary: fmt.Sprintf("Grown by %s to %s µm, what the bath is expected to take and what stands off the surface as printed; the proof measured %s samples.",
 			allowanceEnd(doc, true), allowanceEnd(doc, false), samplesOf(doc)),
-		Verdict:  verdictOf(doc),
+		Verdict:  VerdictOf(doc),
 		Figures:  figuresOf(doc),
 		Cautions: doc.Cautions,
 		Files:    []html.File{{Role: "part", Name: doc.Input.File, SHA256: doc.Input.SHA256}},

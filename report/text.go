@@ -133,7 +133,7 @@ func (t *textWriter) output(d *Document) {
 			state = fmt.Sprintf("closed: %t, %s", o.Closed, plural(o.SelfIntersections, "crossing", "crossings"))
 		}
 		t.row(label, "%s: %s facets, %s, %s mm3", o.File, grouped(o.Triangles), state, sig(float64(o.VolumeMM3), 5))
-		t.row("result", "%s", verdictOf(d).Word)
+		t.row("result", "%s", VerdictOf(d).Word)
 	}
 }
 

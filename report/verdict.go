@@ -21,10 +21,10 @@ var sizeCodes = map[string]bool{
 // mostReasons is how many reasons stand beside a verdict; the findings list has all.
 const mostReasons = 5
 
-// verdictOf says in a word whether the grown part finishes on size. That a
+// VerdictOf says in a word whether the grown part finishes on size. That a
 // recipe is assumed is true of every first run and no flaw of the part: it
 // qualifies the verdict instead of lowering it.
-func verdictOf(d *Document) html.Verdict {
+func VerdictOf(d *Document) html.Verdict {
 	v := html.Verdict{Word: "finishes on size", Level: html.Good}
 	var size, other [finding.Error + 1]int
 	for _, f := range d.Findings {

@@ -40,7 +40,7 @@ func TestVerdict(t *testing.T) {
 		if c.assumed {
 			d.Recipe = Recipe{Name: "r", Values: 56, Assumed: make([]string, 53)}
 		}
-		v := verdictOf(d)
+		v := VerdictOf(d)
 		if v.Word != c.word || v.Level != c.level {
 			t.Errorf("%s: %q at level %q, want %q at %q", c.name, v.Word, v.Level, c.word, c.level)
 		}

@@ -262,9 +262,9 @@ func (b *batchReporter) Finished(r *batch.Record, weight int64, reused bool) {
 	case reused:
 		what += ", was finished before"
 	case r.Outcome == batch.Failed:
-		what += ": " + r.Error
-	case r.Figures != nil && r.Figures.WorstFinding != "":
-		what += "; " + r.Figures.WorstFinding
+		what += ": " + strings.TrimPrefix(r.Error, r.Part+": ")
+	case r.Figures != nil:
+		what += ": " + r.Figures.Verdict
 	}
 	b.progress.Part(r.Part, what, weight)
 }

@@ -9,6 +9,7 @@ import (
 
 	"skinstock/mesh/finding"
 	"skinstock/report"
+	"skinstock/report/html"
 )
 
 // Schema names the form of a line of results.jsonl. Fields may be added within v1.
@@ -56,10 +57,12 @@ type Figures struct {
 	Verified     bool          `json:"verified"`
 	ShortfallUM  report.Number `json:"shortfall_max_um"`
 	ExcessP99UM  report.Number `json:"excess_p99_um"`
+	Verdict      string        `json:"verdict"`       // whether the grown part finishes on size
+	Level        html.Level    `json:"verdict_level"` // good, info, warning or error
+	Reason       string        `json:"reason,omitempty"`
 	Errors       int           `json:"errors"` // findings by severity
 	Warnings     int           `json:"warnings"`
 	Infos        int           `json:"infos"`
-	WorstFinding string        `json:"worst_finding,omitempty"`
 	InputSHA256  string        `json:"input_sha256"`
 	RecipeSHA256 string        `json:"recipe_sha256"`
 }
@@ -84,7 +87,12 @@ func FiguresOf(d *report.Document) *Figures {
 	if v := d.Verify; v != nil {
 		f.Verified, f.ShortfallUM, f.ExcessP99UM = true, v.ShortfallUM.Max, v.ExcessUM.P99
 	}
-	for _, x := range d.Findings { // worst first
+	v := report.VerdictOf(d)
+	f.Verdict, f.Level = v.Word, v.Level
+	if len(v.Reasons) > 0 {
+		f.Reason = v.Reasons[0]
+	}
+	for _, x := range d.Findings {
 		switch x.Severity {
 		case finding.Error:
 			f.Errors++
@@ -92,9 +100,6 @@ func FiguresOf(d *report.Document) *Figures {
 			f.Warnings++
 		default:
 			f.Infos++
-		}
-		if f.WorstFinding == "" && x.Severity > finding.Info {
-			f.WorstFinding = x.Code + ": " + x.Message
 		}
 	}
 	return f

@@ -11,10 +11,10 @@ import (
 
 // summaryHead are the columns of summary.csv, each with its unit.
 var summaryHead = []string{
-	"part", "outcome", "exit_code", "error", "recipe", "values_assumed", "build_dir", "units", "triangles",
+	"part", "outcome", "exit_code", "error", "verdict", "reason", "recipe", "values_assumed", "build_dir", "units", "triangles",
 	"size_x_mm", "size_y_mm", "size_z_mm", "area_mm2", "volume_mm3", "grown_volume_mm3",
 	"allowance_min_um", "allowance_mean_um", "allowance_max_um", "time_min", "current_a", "mass_added_g", "mass_removed_g",
-	"verified", "shortfall_max_um", "excess_p99_um", "errors", "warnings", "worst_finding", "output", "output_sha256",
+	"verified", "shortfall_max_um", "excess_p99_um", "errors", "warnings", "output", "output_sha256",
 }
 
 // WriteSummary writes one row a part, as comma separated values.
@@ -42,7 +42,7 @@ func summaryRow(r *Record) []string {
 		}
 		return row
 	}
-	row = append(row, cell(f.Recipe), strconv.FormatBool(f.Assumed), directionText(f.BuildDir), f.Units, strconv.Itoa(f.Triangles))
+	row = append(row, f.Verdict, cell(f.Reason), cell(f.Recipe), strconv.FormatBool(f.Assumed), directionText(f.BuildDir), f.Units, strconv.Itoa(f.Triangles))
 	for _, n := range []report.Number{
 		f.SizeMM[0], f.SizeMM[1], f.SizeMM[2], f.AreaMM2, f.VolumeMM3, f.GrownMM3, f.AllowanceUM.Min, f.AllowanceUM.Mean, f.AllowanceUM.Max,
 		f.TimeMin, f.CurrentA, f.AddedG, f.RemovedG,
@@ -55,7 +55,7 @@ func summaryRow(r *Record) []string {
 	} else {
 		row = append(row, "", "")
 	}
-	row = append(row, strconv.Itoa(f.Errors), strconv.Itoa(f.Warnings), cell(f.WorstFinding))
+	row = append(row, strconv.Itoa(f.Errors), strconv.Itoa(f.Warnings))
 	out := r.file("output")
 	return append(row, cell(out.Path), out.SHA256)
 }
