@@ -46,7 +46,7 @@ func run(args []string, con *console.Console) int { return runIn(context.Backgro
 
 // runIn is run until the context ends.
 func runIn(ctx context.Context, args []string, con *console.Console) int {
-	a, root := newApp(con)
+	a, root := newRoot(con)
 	root.SetArgs(args)
 	err := a.endWatch(root.ExecuteContext(ctx))
 	if ctx.Err() != nil && err != nil {

@@ -20,12 +20,8 @@ type app struct {
 	watched    *watched
 }
 
-func newRoot(con *console.Console) *cobra.Command {
-	_, root := newApp(con)
-	return root
-}
-
-func newApp(con *console.Console) (*app, *cobra.Command) {
+// newRoot returns the program's commands and what they share.
+func newRoot(con *console.Console) (*app, *cobra.Command) {
 	a := &app{con: con}
 	root := &cobra.Command{
 		Use:   "skinstock",

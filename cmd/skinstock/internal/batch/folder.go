@@ -53,6 +53,7 @@ type Folder struct {
 	shard Shard
 	tmp   string
 	locks []*os.File
+	held  bool // all locks are taken
 
 	claims *appender
 	mu     sync.Mutex
@@ -61,7 +62,7 @@ type Folder struct {
 
 // Open makes the folder if need be and holds it. Two runs cannot hold one
 // folder, but for the shares of one batch, each of which is held once.
-func Open(dir string, s Shard, m Mode) (f *Folder, err error) {
+func Open(dir string, s Shard, m Mode) (*Folder, error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, fmt.Errorf("%s: cannot make the output folder: %w", dir, short(err))
 	}
@@ -69,32 +70,44 @@ func Open(dir string, s Shard, m Mode) (f *Folder, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", dir, short(err))
 	}
-	f = &Folder{root: root, mode: m, shard: s, tmp: filepath.Join(stateDir, "unfinished"+s.suffix()), ours: map[string]bool{}}
-	defer func() {
-		if err != nil {
-			f.Close()
-			f, err = nil, fmt.Errorf("%s: %w", dir, err)
+	f := &Folder{root: root, mode: m, shard: s, tmp: filepath.Join(stateDir, "unfinished"+s.suffix()), ours: map[string]bool{}}
+	if err := f.begin(); err != nil {
+		f.Close()
+		return nil, fmt.Errorf("%s: %w", dir, err)
+	}
+	return f, nil
+}
+
+// begin takes the lock and makes the folder ready.
+func (f *Folder) begin() error {
+	writable := func(err error) error {
+		if err == nil {
+			return nil
 		}
-	}()
-	if err := root.MkdirAll(stateDir, 0o777); err != nil {
-		return nil, fmt.Errorf("cannot write here: %w", short(err))
+		return fmt.Errorf("cannot write here: %w", short(err))
+	}
+	if err := writable(f.root.MkdirAll(stateDir, 0o777)); err != nil {
+		return err
 	}
 	if err := f.lock(); err != nil {
-		return nil, err
+		return err
 	}
-	if m == Fresh {
-		if used, err := f.used(); err != nil || used {
-			return nil, errors.Join(err, ErrUsed)
+	f.held = true
+	if f.mode == Fresh {
+		if used, err := f.used(); err != nil {
+			return err
+		} else if used {
+			return ErrUsed
 		}
 	}
 	// What a run that was killed left unfinished; no other run uses this folder now.
-	if err := root.RemoveAll(f.tmp); err != nil {
-		return nil, fmt.Errorf("cannot write here: %w", short(err))
+	if err := writable(f.root.RemoveAll(f.tmp)); err != nil {
+		return err
 	}
-	if err := root.MkdirAll(f.tmp, 0o777); err != nil {
-		return nil, fmt.Errorf("cannot write here: %w", short(err))
+	if err := writable(f.root.MkdirAll(f.tmp, 0o777)); err != nil {
+		return err
 	}
-	return f, f.readClaims()
+	return writable(f.readClaims())
 }
 
 // lock holds the folder: alone for a whole run; together with the other shares
@@ -181,7 +194,9 @@ func (f *Folder) Close() {
 	if f.claims != nil {
 		f.claims.close()
 	}
-	_ = f.root.RemoveAll(f.tmp)
+	if f.held { // or the unfinished files are another run's
+		_ = f.root.RemoveAll(f.tmp)
+	}
 	for _, l := range f.locks {
 		l.Close()
 	}

@@ -93,7 +93,7 @@ func (f *Folder) writeIndex(w io.Writer, records []*Record) error {
 }
 
 func (f *Folder) indexRow(r *Record) row {
-	out := row{Name: console.SafeLine(r.Part), Outcome: r.Outcome, Level: "error", Verdict: "failed", Reason: console.SafeLine(r.Error)}
+	out := row{Name: console.SafeLine(r.Part), Outcome: r.Outcome, Level: "error", Verdict: "failed", Reason: console.SafeLine(strings.TrimPrefix(r.Error, r.name()+": "))}
 	for _, file := range r.Files {
 		switch {
 		case file.Kind == "thumbnail":

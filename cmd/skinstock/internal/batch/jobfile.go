@@ -40,6 +40,17 @@ type Entry struct {
 	Settings `yaml:",inline"`
 }
 
+// UnmarshalYAML reads an entry; a bare text is a part without settings.
+func (e *Entry) UnmarshalYAML(read func(any) error) error {
+	var name string
+	if read(&name) == nil {
+		e.Part = name
+		return nil
+	}
+	type plain Entry
+	return read((*plain)(e))
+}
+
 // Problem is one thing wrong with a job file, with its line, or with the command line.
 type Problem = recipe.Problem
 

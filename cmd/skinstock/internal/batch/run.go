@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"strings"
 
 	"skinstock/cmd/skinstock/internal/memory"
 	"skinstock/report"
@@ -214,7 +215,7 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 	var out *Outlet
 	defer func() {
 		if p := recover(); p != nil {
-			r.fail(rec, fmt.Errorf("%s: fault of the program, please report it: %v\n%s", t.part.Name, p, debug.Stack()))
+			r.fail(rec, fmt.Errorf("fault of the program, please report it: %v\n%s", p, debug.Stack()))
 			rec.ExitCode = exitInput
 		}
 		if out != nil {
@@ -232,7 +233,7 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 		return
 	}
 	if r.MaxMemory > 0 && t.need.Bytes > r.MaxMemory && !t.alone {
-		r.fail(rec, fmt.Errorf("%s: %w", t.part.Name, &memory.OverError{NeedBytes: t.need.Bytes, LimitBytes: r.MaxMemory}))
+		r.fail(rec, &memory.OverError{NeedBytes: t.need.Bytes, LimitBytes: r.MaxMemory})
 		rec.ExitCode = exitInput
 		return
 	}
@@ -240,7 +241,7 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 		if err == nil {
 			err = errors.New("not a regular file")
 		}
-		r.fail(rec, fmt.Errorf("%s: %w", t.part.Name, short(err)))
+		r.fail(rec, short(err))
 		rec.ExitCode = exitInput
 		return
 	}
@@ -252,7 +253,7 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 	}
 	doc, err := t.order.Do(ctx, out, workers)
 	if over := (*memory.OverError)(nil); errors.As(context.Cause(ctx), &over) && err != nil {
-		r.fail(rec, fmt.Errorf("%s: %w", t.part.Name, over))
+		r.fail(rec, over)
 		rec.ExitCode = exitInput
 		return
 	}
@@ -268,9 +269,12 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 	}
 }
 
-// fail enters what went wrong.
+// fail enters what went wrong, with the part's name in front.
 func (r *runner) fail(rec *Record, err error) {
 	rec.Error, rec.ExitCode = err.Error(), r.CodeOf(err)
+	if name := rec.name() + ": "; !strings.HasPrefix(rec.Error, name) {
+		rec.Error = name + rec.Error
+	}
 }
 
 // stillHolds tells whether what an earlier run made of a part is what this run
