@@ -84,6 +84,7 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 	for f := range stock {
 		stock[f] = opt.RemovalMM
 	}
+	var c corrections
 	for round := 0; round <= opt.Rounds; round++ {
 		t, err := try(ctx, m, stock, &opt)
 		if err != nil {
@@ -108,10 +109,7 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 		if n > 1 && r.History[n-1].P95 > 0.9*r.History[n-2].P95 {
 			break // it has stopped falling
 		}
-		// What is left over on a facet is taken off its stock.
-		for f, e := range even(m, j.around, signed) {
-			stock[f] = math.Max(0, math.Min(opt.MostMM, stock[f]-e))
-		}
+		c.correct(stock, even(m, j.around, signed), opt.MostMM)
 	}
 	for _, s := range r.StockMM {
 		if s >= opt.MostMM {
@@ -119,6 +117,35 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 		}
 	}
 	return r, nil
+}
+
+// corrections remembers what each facet was corrected for.
+type corrections struct {
+	last []float64 // what was left over, mm
+	gain []float64
+}
+
+// settling is the share of its last deviation to which a facet has to come down,
+// or its corrections are halved: the stock of a sliver may hardly move the
+// surface, and would run away.
+const settling = 0.7
+
+// correct takes what is left over on a facet off its stock, within 0 and most.
+func (c *corrections) correct(stock, left []float64, most float64) {
+	first := c.last == nil
+	if first {
+		c.gain = make([]float64, len(left))
+		for f := range c.gain {
+			c.gain[f] = 1
+		}
+	}
+	for f, e := range left {
+		if !first && math.Abs(e) > settling*math.Abs(c.last[f]) {
+			c.gain[f] /= 2
+		}
+		stock[f] = math.Max(0, math.Min(most, stock[f]-c.gain[f]*e))
+	}
+	c.last = left
 }
 
 func (o *Options) fill() error {
@@ -167,21 +194,28 @@ func try(ctx context.Context, m *mesh.Mesh, stock []float64, opt *Options) (*att
 		if step == 0 {
 			t.field = r
 		}
-		t.finished = Finish(t.finished, r, opt.RemovalMM/float64(opt.Steps))
+		t.finished = Finish(m, t.finished, r, opt.RemovalMM/float64(opt.Steps))
 	}
 	return t, nil
 }
 
-// Finish returns m after the bath took removalMM where the factor is 1.
+// Finish returns the surface now, a state of nominal with its facets, after the
+// bath took removalMM where the factor is 1. Depths go along the normals of
+// nominal: those of a grown surface say little where facets ran into each other,
+// and elsewhere differ by the slope of the stock, whose square is what is lost.
 // The factor is averaged over the facets around each first, twice and never
 // across a sharp edge: on rough facets it scatters with the panels.
-func Finish(m *mesh.Mesh, r *field.Result, removalMM float64) *mesh.Mesh {
-	in := m.Incidence()
-	depth := even(m, in, even(m, in, r.PerFacet))
+func Finish(nominal, now *mesh.Mesh, r *field.Result, removalMM float64) *mesh.Mesh {
+	in := nominal.Incidence()
+	depth := even(nominal, in, even(nominal, in, r.PerFacet))
 	for f := range depth {
 		depth[f] *= -removalMM
 	}
-	return m.WithVertices(Shift(m, depth))
+	moved := Shift(nominal, depth)
+	for v := range moved {
+		moved[v] = now.Vertices[v].Add(moved[v].Sub(nominal.Vertices[v]))
+	}
+	return now.WithVertices(moved)
 }
 
 // sharpFrom is the turn from which an edge that juts out is sharp.
