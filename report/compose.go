@@ -120,7 +120,7 @@ func composeLoop(c *offset.Closed) *Loop {
 	l := &Loop{
 		RemovalUM: Number(c.RemovalMM * umPerMM), UniformP95: Number(c.Uniform.P95 * umPerMM), HistoryP95: make([]Number, 0, len(c.History)),
 		P95: Number(best.P95 * umPerMM), Max: Number(best.Max * umPerMM), EdgeP95: Number(best.EdgeP95 * umPerMM),
-		EdgeRadius: Number(best.MeanRadius * umPerMM), Capped: c.Capped,
+		EdgeRadius: Number(best.EdgeRadius * umPerMM), Capped: c.Capped,
 	}
 	for _, h := range c.History {
 		l.HistoryP95 = append(l.HistoryP95, Number(h.P95*umPerMM))

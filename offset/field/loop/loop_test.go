@@ -112,7 +112,7 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		again, _ := newJudge(r.Nominal, c.removal, 0).judge(Finish(r.Nominal, r.Grown, f, c.removal))
+		again, _, _ := newJudge(r.Nominal, c.removal, 0).judge(Finish(r.Nominal, r.Grown, f, c.removal))
 		t.Logf("  with %d instead of %d panels: %+v", f.Panels, r.Field.Panels, again)
 		if again.P95 > 0.10*c.removal {
 			t.Errorf("%s: other panels put 95 %% within %.4f mm, want 10 %% of %v", c.name, again.P95, c.removal)

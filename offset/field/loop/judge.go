@@ -1,0 +1,155 @@
+package loop
+
+import (
+	"math"
+	"sort"
+
+	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
+
+	"skinstock/mesh"
+	"skinstock/mesh/bvh"
+)
+
+// sharpFrom is the turn from which an edge that juts out is sharp.
+const sharpFrom = 40 * s1.Degree
+
+// judge measures finished surfaces against nominal.
+type judge struct {
+	m      *mesh.Mesh
+	tree   *bvh.Tree
+	around *mesh.Incidence
+	beside []bool // facets within reach of a sharp edge
+	edge   []int32
+	bisect []float64 // per edge vertex: 1/sin(half the metal's angle) - 1
+	length []float64 // per edge vertex: half the length of the sharp edges there, mm
+}
+
+// newJudge marks what lies within three removals of sharp edges.
+func newJudge(m *mesh.Mesh, removal float64, workers int) *judge {
+	j := &judge{m: m, tree: bvh.New(m, workers), around: m.Incidence(), beside: make([]bool, len(m.Facets))}
+	t := m.Topology()
+	cos := math.Cos(sharpFrom.Radians())
+	turn := make([]float64, len(m.Vertices)) // least cosine at the vertex
+	long := make([]float64, len(m.Vertices)) // half the length of sharp edges that jut out
+	edges := &mesh.Mesh{Vertices: m.Vertices}
+	for v := range turn {
+		turn[v] = 1
+	}
+	for h, g := range t.Twin {
+		if g < int32(h) {
+			continue
+		}
+		a, b := m.FacetNormal(h/3), m.FacetNormal(int(g/3))
+		c := a.Dot(b)
+		if a == (r3.Vector{}) || b == (r3.Vector{}) || c >= cos {
+			continue
+		}
+		o, e := m.Origin(int32(h)), m.Target(int32(h))
+		edges.Facets = append(edges.Facets, [3]int32{o, e, e})
+		if m.Vertices[m.Origin(mesh.Prev(g))].Sub(m.Vertices[o]).Dot(a) < 0 {
+			turn[o], turn[e] = math.Min(turn[o], c), math.Min(turn[e], c)
+			l := m.Vertices[e].Sub(m.Vertices[o]).Norm() / 2
+			long[o], long[e] = long[o]+l, long[e]+l
+		}
+	}
+	for v, c := range turn {
+		if c < 1 {
+			j.edge = append(j.edge, int32(v))
+			j.bisect = append(j.bisect, 1/math.Sqrt((1+c)/2)-1)
+			j.length = append(j.length, long[v])
+		}
+	}
+	if len(edges.Facets) == 0 {
+		return j
+	}
+	et := bvh.New(edges, workers)
+	for f := range j.beside {
+		a, b, c := m.Triangle(f)
+		_, j.beside[f] = et.ClosestWithin(a.Add(b).Add(c).Mul(1./3), 3*removal, bvh.NoHint)
+	}
+	return j
+}
+
+// judge returns the deviation of a finished surface, its size per facet, mm,
+// positive where metal is left, and how far each facet lies above its own plane.
+func (j *judge) judge(fin *mesh.Mesh) (d Deviation, size, above []float64) {
+	size, above = make([]float64, len(fin.Facets)), make([]float64, len(fin.Facets))
+	var away, near []weighted
+	var squares, area float64
+	hint := bvh.NoHint
+	for f := range size {
+		a, b, c := fin.Triangle(f)
+		p := a.Add(b).Add(c).Mul(1. / 3)
+		// The size is the distance to nominal, or to this facet's own plane when that is nearer: moved
+		// along an inner corner, a facet is not out of place.
+		h := j.tree.Closest(p, hint)
+		hint = h.Facet
+		n := j.m.FacetNormal(f)
+		x, _, _ := j.m.Triangle(f)
+		above[f] = p.Sub(x).Dot(n)
+		s := math.Min(h.Dist, math.Abs(above[f]))
+		if n == (r3.Vector{}) {
+			above[f], s = 0, h.Dist
+		}
+		size[f] = math.Copysign(s, above[f])
+		w := weighted{s, j.m.FacetArea(f)}
+		if j.beside[f] {
+			near = append(near, w)
+			continue
+		}
+		away = append(away, w)
+		squares += w.area * s * s
+		area += w.area
+	}
+	if area > 0 {
+		d.RMS = math.Sqrt(squares / area)
+	}
+	d.P95, d.Max = quantile(away, 0.95)
+	d.EdgeP95, d.EdgeMax = quantile(near, 0.95)
+	d.EdgeRadius, d.EdgeRadiusP95 = j.radii(fin)
+	return d, size, above
+}
+
+// radii turns what a corner lost beyond its faces into the radius of a round
+// edge that ends there: r (1/sin(half angle) - 1) is a round edge's loss along
+// the bisector. It returns the middle over the length of the edges, and what 95 %
+// of it stays below.
+func (j *judge) radii(fin *mesh.Mesh) (middle, p95 float64) {
+	rs := make([]weighted, len(j.edge))
+	for i, v := range j.edge {
+		loss := fin.Vertices[v].Sub(j.m.Vertices[v]).Norm()
+		if h := j.tree.Closest(fin.Vertices[v], bvh.NoHint); h.Dist < 1e-3*loss {
+			loss = 0 // moved along its own edge
+		}
+		rs[i] = weighted{loss / j.bisect[i], j.length[i]}
+	}
+	middle, _ = quantile(rs, 0.5)
+	p95, _ = quantile(rs, 0.95)
+	return middle, p95
+}
+
+// weighted is a size and the area or length that has it.
+type weighted struct{ size, area float64 }
+
+// quantile returns the size that the share of the area stays below, and the largest.
+func quantile(ws []weighted, share float64) (at, most float64) {
+	if len(ws) == 0 {
+		return 0, 0
+	}
+	sort.Slice(ws, func(i, k int) bool {
+		return ws[i].size < ws[k].size || ws[i].size == ws[k].size && ws[i].area < ws[k].area
+	})
+	var whole, sum float64
+	for _, w := range ws {
+		whole += w.area
+	}
+	at = ws[len(ws)-1].size
+	for _, w := range ws {
+		if sum += w.area; sum >= share*whole {
+			at = w.size
+			break
+		}
+	}
+	return at, ws[len(ws)-1].size
+}
