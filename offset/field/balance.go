@@ -72,10 +72,10 @@ func (s *system) balance(ctx context.Context) (Balance, error) {
 	for k, i := range ids {
 		p := &s.ps[i]
 		area += p.area
-		total += p.area * s.q[i]
-		spent += p.area * s.q[i] * miss[k]
+		total += p.charge * p.area * s.q[i]
+		spent += p.charge * p.area * s.q[i] * miss[k]
 		b.Potential += p.area * square[k]
-		own := 0.28*math.Sqrt(p.area) + p.length/2 // mean potential of a compact patch on itself, over 4 pi
+		own := 0.28*p.charge*math.Sqrt(p.area) + p.length/2 // mean potential of a compact patch on itself, over 4 pi
 		flux += p.area * math.Abs(miss[k]/own)
 	}
 	b.Potential = math.Sqrt(b.Potential / area)

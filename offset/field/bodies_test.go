@@ -114,13 +114,3 @@ func TestLargePolarisationIsEven(t *testing.T) {
 		}
 	}
 }
-
-// Concentric spheres: q = 1/(a(1-a/b)+L), references 6.3 and 6.4.
-func TestSphereInAVessel(t *testing.T) {
-	vessel := []Wall{{Mesh: solid.Reverse(solid.Icosphere(2, 3))}}
-	for _, c := range []struct{ length, want float64 }{{0.5, 1}} {
-		r := solved(t, solid.Icosphere(1, 4), Options{AsMeshed: true, Walls: vessel, PolarisationMM: c.length})
-		// The radii are short by up to 1e-3 and 4e-3, and the gap's share of the resistance is half.
-		within(t, "flux in a vessel", r.MeanFlux, c.want, 0.005)
-	}
-}

@@ -125,7 +125,7 @@ func (s *surface) deepen(ctx context.Context, q []float64, mean, length float64,
 	any := false
 	cavity := s.cavities()
 	for p := range q {
-		deep[p] = q[p] < deepBelow*mean || cavity[p]
+		deep[p] = !s.shut[p] && (q[p] < deepBelow*mean || cavity[p])
 		any = any || deep[p]
 	}
 	if !any {
@@ -138,7 +138,7 @@ func (s *surface) deepen(ctx context.Context, q []float64, mean, length float64,
 	h := &front{}
 	for p := range q {
 		best[p] = math.Inf(1)
-		if !deep[p] && len(next[p]) > 0 {
+		if !deep[p] && !s.shut[p] && len(next[p]) > 0 {
 			best[p] = -math.Log(q[p])
 			heap.Push(h, near{best[p], int32(p)})
 		}

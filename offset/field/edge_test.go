@@ -102,7 +102,7 @@ func TestUniformField(t *testing.T) {
 		{1, 0, 3}, {1, 0.5, 1.5}, {2, 0, 5.7615635397}, {0.5, 0, 1.8968123369},
 	} {
 		m := ellipsoid(1, 1, c.height, 4)
-		sf := asMeshed(m)
+		sf := asMeshed(m, nil)
 		ps := sf.panels()
 		for i := range ps {
 			ps[i].length, ps[i].goal = c.wa, ps[i].at.Z

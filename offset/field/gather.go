@@ -102,7 +102,7 @@ func (g *gatherer) grow(first int32) {
 		for k := range int32(3) {
 			o := g.t.Twin[3*f+k] / 3
 			d := g.middle[o].Sub(g.middle[first]).Norm()
-			if g.patch[o] == mesh.None && d < wideFrom*h && g.alike(o, mean, cos) {
+			if g.patch[o] == mesh.None && d < wideFrom*h && g.alike(o, mean, cos) && g.c.insulated(o) == g.c.insulated(first) {
 				heap.Push(q, near{d, o})
 			}
 		}
@@ -150,7 +150,7 @@ func (g *gatherer) merge() {
 		for _, f := range members[p] {
 			for k := range int32(3) {
 				o := g.patch[g.t.Twin[3*f+k]/3]
-				if o == int32(p) || o == mesh.None {
+				if o == int32(p) || o == mesh.None || g.c.insulated(f) != g.c.insulated(g.t.Twin[3*f+k]/3) {
 					continue
 				}
 				l := g.c.Vertices[g.c.Origin(3*f+k)].Sub(g.c.Vertices[g.c.Target(3*f+k)]).Norm()

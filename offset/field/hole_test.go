@@ -187,14 +187,14 @@ func TestDecayConstants(t *testing.T) {
 	}
 }
 
-// block is a block of 12 x 12 x 6 with its top at z = 0; slotted, with a slot of width 1
-// and depth 2 along y right through it.
-func block(slotted bool) *mesh.Mesh {
-	if !slotted {
+// block is a block of 12 x 12 x 6 with its top at z = 0 and a slot of width 1 and
+// the given depth along y right through it; depth 0 gives none.
+func block(depth float64) *mesh.Mesh {
+	if depth == 0 {
 		return solid.Box(r3.Vector{X: -6, Y: -6, Z: -6}, r3.Vector{X: 6, Y: 6})
 	}
 	// The section counterclockwise seen against y, and triangles that fill it.
-	xz := [][2]float64{{-6, -6}, {6, -6}, {6, 0}, {0.5, 0}, {0.5, -2}, {-0.5, -2}, {-0.5, 0}, {-6, 0}}
+	xz := [][2]float64{{-6, -6}, {6, -6}, {6, 0}, {0.5, 0}, {0.5, -depth}, {-0.5, -depth}, {-0.5, 0}, {-6, 0}}
 	fill := [][3]int32{{7, 0, 5}, {7, 5, 6}, {0, 1, 5}, {1, 4, 5}, {1, 2, 4}, {2, 3, 4}}
 	m := &mesh.Mesh{}
 	for _, y := range []float64{-6, 6} {
@@ -216,27 +216,42 @@ func block(slotted bool) *mesh.Mesh {
 // and 12 long here. The bottom reaches up to the walls by exp(-2 pi (2-depth))
 // at most: 4e-5 of the flux at one width.
 func TestSlotWalls(t *testing.T) {
-	opt := Options{MaxPanels: 5000}
-	fine := Options{MaxPanels: 10000}
-	measure := func(slotted bool, in func(r3.Vector) bool) float64 {
-		m, err := Refine(t.Context(), block(slotted), fine)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return meanWhere(m, solved(t, m, opt), in)
-	}
-	e0 := measure(false, func(p r3.Vector) bool { return p.Z > -1e-9 && math.Abs(p.X) < 0.5 && math.Abs(p.Y) < 2 })
-	m, err := Refine(t.Context(), block(true), fine)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r := solved(t, m, opt)
+	r, m, e0 := slotted(t, 2)
 	for _, band := range [][2]float64{{0.1, 0.4}, {0.4, 0.7}, {0.7, 1.1}} {
 		got := meanWhere(m, r, func(p r3.Vector) bool {
 			return math.Abs(math.Abs(p.X)-0.5) < 1e-9 && math.Abs(p.Y) < 2 && p.Z < -band[0] && p.Z > -band[1]
 		}) / e0
 		within(t, "slot wall", got, slotWallMean(band[0], band[1]), 0.06)
 	}
+}
+
+// slotted solves the block with a slot; e0 is the flux where its mouth would be.
+func slotted(t *testing.T, depth float64) (r *Result, m *mesh.Mesh, e0 float64) {
+	t.Helper()
+	solve := func(depth float64) (*Result, *mesh.Mesh) {
+		m, err := Refine(t.Context(), block(depth), Options{MaxPanels: 10000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return solved(t, m, Options{MaxPanels: 5000}), m
+	}
+	flat, whole := solve(0)
+	e0 = meanWhere(whole, flat, func(p r3.Vector) bool { return p.Z > -1e-9 && math.Abs(p.X) < 0.5 && math.Abs(p.Y) < 2 })
+	r, m = solve(depth)
+	return r, m, e0
+}
+
+// A trench half as deep as wide, references 6.5: mean of the bottom and of the walls.
+func TestTrench(t *testing.T) {
+	r, m, e0 := slotted(t, 0.5)
+	bottom := meanWhere(m, r, func(p r3.Vector) bool {
+		return math.Abs(p.Z+0.5) < 1e-9 && math.Abs(p.X) < 0.5 && math.Abs(p.Y) < 2
+	})
+	wall := meanWhere(m, r, func(p r3.Vector) bool {
+		return math.Abs(math.Abs(p.X)-0.5) < 1e-9 && p.Z > -0.5 && math.Abs(p.Y) < 2
+	})
+	within(t, "trench bottom", bottom/e0, 0.1947543559, 0.05)
+	within(t, "trench walls", wall/e0, 0.4566750804, 0.05)
 }
 
 // slotWallMean is the mean of q/E0 = t/sqrt(1-t^2) between two depths of an endless slot of

@@ -49,7 +49,7 @@ func (p *panel) entry(x r3.Vector, own int) float64 {
 		v += a
 		k += b
 	}
-	return (v - p.length*k) * invFourPi
+	return (p.charge*v - p.length*k) * invFourPi
 }
 
 // meanEntry is what panel p puts on panel t in the mean over its tests, same
@@ -80,7 +80,7 @@ func (p *panel) pointEntry(x r3.Vector) float64 {
 		v += s.weight * i1
 		k += s.dipole.Dot(d) * i1 * i2
 	}
-	return (v - p.length*k) * invFourPi
+	return (p.charge*v - p.length*k) * invFourPi
 }
 
 // newOperator computes what is needed once; ps come in the order of t.
@@ -146,7 +146,7 @@ func (o *operator) expansions(l int32, r harmonic) {
 		m.zero()
 		for _, s := range o.ps[j].points {
 			r.regular(p, s.at.Sub(nd.centre))
-			m.addFar(p, r, s.weight, s.dipole.Mul(-o.ps[j].length))
+			m.addFar(p, r, o.ps[j].charge*s.weight, s.dipole.Mul(-o.ps[j].length))
 		}
 		o.out[j] = pack(m, p, sc)
 		m.zero()

@@ -142,7 +142,7 @@ func denseApply(ps []panel, x []float64) []float64 {
 func TestFastSumsMatchPlainSums(t *testing.T) {
 	m := ellipsoid(3, 1, 0.5, 3)
 	for _, length := range []float64{0, 0.7} {
-		ps := asMeshed(m).panels()
+		ps := asMeshed(m, nil).panels()
 		for i := range ps {
 			ps[i].length = length
 		}

@@ -32,7 +32,8 @@ type panel struct {
 	mid    r3.Vector // their mean
 	area   float64
 	radius float64 // greatest distance from at to a corner
-	length float64 // polarisation length, mm
+	charge float64 // share of the unknown that is flux: 1, or 0 where the panel is insulated
+	length float64 // polarisation length, mm; of an insulated panel the scale of its unknown
 	goal   float64 // right-hand side: the potential to be met
 	wall   int32   // -1 on the part, else the number of the wall
 	patch  int32   // number of the patch on the part
@@ -42,7 +43,7 @@ type panel struct {
 // newPanel gathers pieces to a panel; pieces of no area are kept for the
 // facet they stand for, and a panel of no area at all is refused.
 func newPanel(pieces []piece) (panel, bool) {
-	p := panel{pieces: pieces, wall: -1}
+	p := panel{pieces: pieces, wall: -1, charge: 1}
 	var mid r3.Vector
 	for i := range pieces {
 		a := pieces[i].areaVector().Norm()

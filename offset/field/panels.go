@@ -12,7 +12,7 @@ const samplesForSizing = 10000
 // newPanels cuts and gathers the part's facets to panels within the budget.
 func newPanels(ctx context.Context, m *mesh.Mesh, opt *Options) (*surface, error) {
 	if opt.AsMeshed {
-		return asMeshed(m), nil
+		return asMeshed(m, opt.Insulated), nil
 	}
 	s, ss, err := newSizing(ctx, m, opt.Workers)
 	if err != nil {
@@ -27,6 +27,7 @@ func newPanels(ctx context.Context, m *mesh.Mesh, opt *Options) (*surface, error
 		if err != nil {
 			return nil, err
 		}
+		c.shut = opt.Insulated
 		patch, n := c.gather()
 		// Curved places take more panels than their area says: ask for less, a few times.
 		if n > opt.MaxPanels+opt.MaxPanels/10 && try < 4 {
@@ -74,9 +75,9 @@ func Refine(ctx context.Context, m *mesh.Mesh, opt Options) (*mesh.Mesh, error) 
 	return out, nil
 }
 
-// asMeshed makes a patch of every facet that has an area.
-func asMeshed(m *mesh.Mesh) *surface {
-	c := &cut{Mesh: *m, parent: make([]int32, len(m.Facets))}
+// asMeshed makes a patch of every facet that has an area; shut marks those that are insulated.
+func asMeshed(m *mesh.Mesh, shut []bool) *surface {
+	c := &cut{Mesh: *m, parent: make([]int32, len(m.Facets)), shut: shut}
 	patch := make([]int32, len(m.Facets))
 	n := 0
 	for f := range m.Facets {

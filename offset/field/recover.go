@@ -16,11 +16,12 @@ type surface struct {
 	area   []float64
 	centre []r3.Vector
 	normal []r3.Vector // area vectors
+	shut   []bool      // per patch: insulated, takes no current
 	n      int
 }
 
 func newSurface(c *cut, patch []int32, n int) *surface {
-	s := &surface{c: c, patch: patch, n: n, area: make([]float64, n), centre: make([]r3.Vector, n), normal: make([]r3.Vector, n)}
+	s := &surface{c: c, patch: patch, n: n, area: make([]float64, n), centre: make([]r3.Vector, n), normal: make([]r3.Vector, n), shut: make([]bool, n)}
 	for f, p := range patch {
 		if p == mesh.None {
 			continue
@@ -29,6 +30,7 @@ func newSurface(c *cut, patch []int32, n int) *surface {
 		v := c.AreaNormal(f).Mul(0.5)
 		a := v.Norm()
 		s.area[p] += a
+		s.shut[p] = c.insulated(int32(f))
 		s.normal[p] = s.normal[p].Add(v)
 		s.centre[p] = s.centre[p].Add(x.Add(y).Add(z).Mul(a / 3))
 	}
@@ -129,12 +131,12 @@ func (s *surface) variation(fits []linear) float64 {
 	return sum / area
 }
 
-// around lists the patches at a vertex, each once, in corner order.
+// around lists the patches that take current at a vertex, each once, in corner order.
 func (s *surface) around(in *mesh.Incidence, v int32, out []int32) []int32 {
 next:
 	for _, h := range in.Of(v) {
 		p := s.patch[h/3]
-		if p == mesh.None {
+		if p == mesh.None || s.shut[p] {
 			continue
 		}
 		for _, o := range out {
@@ -224,7 +226,7 @@ func (s *surface) nearby(in *mesh.Incidence, fits []linear, v int32) float64 {
 	for _, h := range in.Of(v) {
 		for _, w := range s.c.Facets[h/3] {
 			for _, g := range in.Of(w) {
-				if p := s.patch[g/3]; p != mesh.None {
+				if p := s.patch[g/3]; p != mesh.None && !s.shut[p] {
 					a := s.c.FacetArea(int(g / 3))
 					sum += a * fits[p].mean
 					area += a
@@ -291,7 +293,7 @@ func (s *surface) stripMean(in *mesh.Incidence, fits []linear, v int32, strip fl
 	at := s.c.Vertices[v]
 	var sum, area float64
 	take := func(f int32) {
-		if p := s.patch[f]; p != mesh.None {
+		if p := s.patch[f]; p != mesh.None && !s.shut[p] {
 			a := s.c.FacetArea(int(f))
 			sum += a * fits[p].mean
 			area += a

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -18,6 +19,10 @@ type Options struct {
 	// PolarisationMM is the length L of the linear polarisation, mm: 0 for the
 	// primary distribution. Wagner number = L / size of the part.
 	PolarisationMM float64
+
+	// Insulated marks facets that take no current, as under a mask; nil means none.
+	// They get factor 0, and the mean is taken over the others.
+	Insulated []bool
 
 	// Walls are the cathode plates and the vessel; none means the far field is
 	// at infinity.
@@ -43,10 +48,13 @@ type Options struct {
 	Progress func(done float64) // called with a share of the work done, from one goroutine; may be nil
 }
 
-// Wall is a surface of given potential: a cathode plate or a vessel. The part's metal is at 1.
+// Wall is a surface in the bath that is no part of the anode: a cathode plate, a
+// vessel, the free surface of the bath. Its normals point into the electrolyte.
+// The part's metal is at 1.
 type Wall struct {
 	Mesh      *mesh.Mesh
 	Potential float64
+	Insulated bool // no current flows through it; Potential then means nothing
 }
 
 // Result is the field on a part.
@@ -60,8 +68,8 @@ type Result struct {
 	// panels and facets.
 	PerFacet []float64
 
-	// MeanFlux is the part's mean flux at potential 1, in 1/mm; the flux of a
-	// place is its factor times this. With a polarisation the upper limit is 1/L.
+	// MeanFlux is the mean flux at potential 1 over what is not insulated, in 1/mm;
+	// the flux of a place is its factor times this. With a polarisation the upper limit is 1/L.
 	MeanFlux float64
 
 	// CapacitanceMM is the total flux over 4 pi, mm.
@@ -121,17 +129,27 @@ func Solve(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 	if err := checkClosed(m); err != nil {
 		return nil, err
 	}
+	if n := len(opt.Insulated); n > 0 && n != len(m.Facets) {
+		return nil, fmt.Errorf("field: %d marks of insulation for %d facets", n, len(m.Facets))
+	}
+	if len(opt.Insulated) > 0 && !slices.Contains(opt.Insulated, false) {
+		return nil, errors.New("field: every facet is insulated: nothing takes current")
+	}
 	sf, err := newPanels(ctx, m, &opt)
 	if err != nil {
 		return nil, err
 	}
 	ps := sf.panels()
+	scale := math.Sqrt(m.Area())
 	for i := range ps {
 		ps[i].length, ps[i].goal = opt.PolarisationMM, 1
+		if sf.shut[ps[i].patch] {
+			ps[i].charge, ps[i].length = 0, scale
+		}
 	}
 	parts := len(ps)
 	for k, w := range opt.Walls {
-		ps = append(ps, wallPanels(w, int32(k))...)
+		ps = append(ps, wallPanels(w, int32(k), scale)...)
 	}
 	s := &system{ps: ps}
 	if err := s.solve(ctx, &opt); err != nil {
@@ -170,13 +188,16 @@ func checkClosed(m *mesh.Mesh) error {
 	return nil
 }
 
-// wallPanels makes every facet of a wall a panel.
-func wallPanels(w Wall, k int32) []panel {
+// wallPanels makes every facet of a wall a panel; scale is that of the unknown of insulated ones, mm.
+func wallPanels(w Wall, k int32, scale float64) []panel {
 	var ps []panel
 	for f := range w.Mesh.Facets {
 		a, b, c := w.Mesh.Triangle(f)
 		if p, ok := newPanel([]piece{{a, b, c, -1}}); ok {
 			p.wall, p.goal = k, w.Potential
+			if w.Insulated {
+				p.charge, p.length, p.goal = 0, scale, 0
+			}
 			ps = append(ps, p)
 		}
 	}
@@ -232,7 +253,7 @@ func (s *system) result(ctx context.Context, sf *surface, m *mesh.Mesh, opt *Opt
 	q := make([]float64, sf.n)
 	var total, whole float64
 	for i := range s.ps {
-		if p := &s.ps[i]; p.wall < 0 {
+		if p := &s.ps[i]; p.wall < 0 && p.charge > 0 {
 			q[p.patch] = s.q[i]
 			total += s.q[i] * p.area
 			whole += p.area

@@ -17,9 +17,13 @@ const splitFrom = 1.4
 type cut struct {
 	mesh.Mesh
 	parent []int32             // facet of the part
+	shut   []bool              // per facet of the part: insulated; nil when none is
 	size   []float64           // wanted size at each vertex
 	fine   map[uint64]struct{} // edges known to be short enough, by vertices
 }
+
+// insulated tells whether facet f belongs to an insulated facet of the part.
+func (c *cut) insulated(f int32) bool { return c.shut != nil && c.shut[c.parent[f]] }
 
 // mostPasses bounds the halvings: 2^24 is more than any part asks for.
 const mostPasses = 24
