@@ -11,6 +11,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/field"
+	"skinstock/offset/recipe"
 	"skinstock/offset/removal"
 	"skinstock/region"
 )
@@ -45,6 +46,8 @@ const fieldLeftShare = 0.05
 type Exposed struct {
 	Model          FieldModel
 	PolarisationMM float64
+	FarField       recipe.FarField
+	Cathodes       int // plates
 	Field          *field.Result
 	Spread         field.Spread
 	UnreachedMM2   float64 // area below the recipe's shielded_fail: it sets no time
@@ -55,11 +58,11 @@ type Exposed struct {
 // refined first, in its own planes.
 func (pl *Planned) expose(ctx context.Context, job Job) (map[region.Skin]removal.Factor, error) {
 	rec := job.Recipe
-	opt := field.Options{
-		PolarisationMM: rec.Bath.PolarisationMM.Value,
-		Workers:        job.Workers,
-		Progress:       func(done float64) { job.progress("field", 0.12+0.08*done) },
+	opt, err := pl.fieldOptions(job)
+	if err != nil {
+		return nil, fmt.Errorf("bath field: %w", err)
 	}
+	opt.Progress = func(done float64) { job.progress("field", 0.12+0.08*done) }
 	if err := pl.refine(ctx, job, opt); err != nil {
 		return nil, err
 	}
@@ -67,7 +70,7 @@ func (pl *Planned) expose(ctx context.Context, job Job) (map[region.Skin]removal
 	if err != nil {
 		return nil, fmt.Errorf("bath field: %w", err)
 	}
-	pl.Exposed = &Exposed{Model: job.Field, PolarisationMM: opt.PolarisationMM, Field: res, Spread: res.Spread(pl.Nominal)}
+	pl.Exposed = &Exposed{Model: job.Field, PolarisationMM: opt.PolarisationMM, FarField: rec.Bath.FarField, Cathodes: len(rec.Bath.Cathodes), Field: res, Spread: res.Spread(pl.Nominal)}
 	factors := pl.skinFactors(rec.Screen.ShieldedFail.Value)
 	pl.noteUnreached(rec.Screen.ShieldedFail.Value)
 	return factors, nil
@@ -174,7 +177,12 @@ func (m FieldModel) solver() func(context.Context, *mesh.Mesh, field.Options) (*
 // polarisation: the pessimistic bound beside the chosen length. The other bound
 // is the even current, 1 everywhere. It costs another field run.
 func (pl *Planned) PrimarySpread(ctx context.Context, job Job) (field.Spread, error) {
-	res, err := job.Field.solver()(ctx, pl.Nominal, field.Options{Workers: job.Workers})
+	opt, err := pl.fieldOptions(job)
+	if err != nil {
+		return field.Spread{}, fmt.Errorf("bath field: %w", err)
+	}
+	opt.PolarisationMM = 0
+	res, err := job.Field.solver()(ctx, pl.Nominal, opt)
 	if err != nil {
 		return field.Spread{}, fmt.Errorf("bath field without polarisation: %w", err)
 	}

@@ -44,11 +44,14 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 	if !ok || pl.Exposed == nil {
 		return nil
 	}
+	opt, err := pl.fieldOptions(job)
+	if err != nil {
+		return fmt.Errorf("bath field: %w", err)
+	}
+	opt.MaxPanels, opt.Tolerance = loopPanels, loopTolerance
 	res, err := loop.Run(ctx, pl.Nominal, loop.Options{
 		RemovalMM: depthUM / umPerMM,
-		Field: field.Options{
-			PolarisationMM: pl.Exposed.PolarisationMM, Workers: job.Workers, MaxPanels: loopPanels, Tolerance: loopTolerance,
-		},
+		Field:     opt,
 		Grow: func(ctx context.Context, m *mesh.Mesh, stockMM []float64) ([]r3.Vector, error) {
 			out, err := grow.Grow(ctx, m, pl.Topo, stockMM, growOptions(job))
 			if err != nil {

@@ -33,8 +33,9 @@ type Balance struct {
 	Variation float64
 }
 
-// mostChecked bounds the panels looked at; each costs three potentials.
-const mostChecked = 4000
+// mostChecked bounds the panels looked at; each costs three potentials or more. The
+// figures are means over the area, good to a few percent of themselves.
+const mostChecked = 1500
 
 // balance checks evenly spread panels of the part.
 func (s *system) balance(ctx context.Context) (Balance, error) {

@@ -98,6 +98,16 @@ func newTree(ps []panel) *tree {
 	return t
 }
 
+// walls returns where the walls begin, which come after the part: a group of the
+// large panels of a wall and the small ones of the part would be near to everything.
+func walls(ps []panel) int {
+	n := len(ps)
+	for n > 0 && ps[n-1].wall >= 0 {
+		n--
+	}
+	return n
+}
+
 func (t *tree) split(ps []panel, lo, hi int, parent, level int32) int32 {
 	id := int32(len(t.nodes))
 	nd := node{lo: int32(lo), hi: int32(hi), parent: parent, level: level}
@@ -112,7 +122,10 @@ func (t *tree) split(ps []panel, lo, hi int, parent, level int32) int32 {
 		return id
 	}
 	s := ps[lo:hi]
-	h := halve(len(s), func(i int) r3.Vector { return s[i].at }, func(i, j int) { s[i], s[j] = s[j], s[i] })
+	h := walls(s)
+	if h == 0 || h == len(s) {
+		h = halve(len(s), func(i int) r3.Vector { return s[i].at }, func(i, j int) { s[i], s[j] = s[j], s[i] })
+	}
 	l := t.split(ps, lo, lo+h, id, level+1)
 	r := t.split(ps, lo+h, hi, id, level+1)
 	t.nodes[id].left, t.nodes[id].right = l, r

@@ -11,6 +11,10 @@ type Bath struct {
 
 	PolarisationMM Quantity `json:"polarisation_mm,omitzero" spec:"mm >=0 <=100000 =10" jsonschema:"polarisation length of the bath and its film, for field runs: 0 the least even current, large values an even one"`
 
+	FarField FarField  `json:"far_field,omitempty" enum:"infinity vessel" jsonschema:"what field runs take for the other pole: infinity, cathodes far away on all sides (default), or vessel, the walls of vessel_mm"`
+	VesselMM []float64 `json:"vessel_mm,omitempty" jsonschema:"inner length, width and depth of the vessel; the part hangs in its middle, its file's z up"`
+	Cathodes []Cathode `json:"cathodes,omitempty" jsonschema:"cathode plates for field runs; in a vessel they take the current in place of its walls, which then insulate"`
+
 	VolumeL     Quantity `json:"volume_l,omitzero" spec:"l >0 <=1000000 ?" jsonschema:"bath volume"`
 	LifeGPerL   Quantity `json:"life_g_per_l,omitzero" spec:"g/l >0 <=1000 ?" jsonschema:"dissolved metal at which the bath is spent"`
 	LoadedGPerL Quantity `json:"loaded_g_per_l,omitzero" spec:"g/l >=0 <=1000 =0" jsonschema:"metal already dissolved in the bath"`
@@ -22,6 +26,21 @@ type Bath struct {
 	MaxPowerKW  Quantity `json:"max_power_kw,omitzero" spec:"kW >0 <=100000 ?" jsonschema:"power limit of the rectifier"`
 
 	Stages []Stage `json:"stages,omitempty" jsonschema:"treatment stages in order; left out, the bath is one stage"`
+}
+
+// FarField names what surrounds the part in field runs.
+type FarField string
+
+// Far fields.
+const (
+	FarInfinity FarField = "infinity" // cathodes far away on all sides
+	FarVessel   FarField = "vessel"   // the walls of the vessel, or the plates in it
+)
+
+// Cathode is a plate in the bath, a box along the axes of the part's file.
+type Cathode struct {
+	AtMM   []float64 `json:"at_mm" jsonschema:"middle of the plate, from the middle of the part's box: x, y, z"`
+	SizeMM []float64 `json:"size_mm" jsonschema:"extent of the plate along x, y, z"`
 }
 
 // Stage is one treatment stage. What it leaves out it takes from the bath.

@@ -1,6 +1,9 @@
 package recipe
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 func (v *validator) bath() {
 	b := v.r.Bath
@@ -14,12 +17,55 @@ func (v *validator) bath() {
 	if n := len(b.EnvelopeMM); n > 0 && n != 3 {
 		v.add("bath.envelope_mm", "write [length, width, depth]", "%d numbers where 3 are wanted", n)
 	}
+	v.surroundings()
 	for _, e := range b.EnvelopeMM {
 		if !(e > 0 && e <= 100000) {
 			v.add("bath.envelope_mm", "usable length, width and depth: more than 0 and at most 100000 mm", "%s mm cannot be", formatFloat(e))
 		} else if e <= 2*b.ClearanceMM.Value {
 			v.add("bath.clearance_mm", "make it less than half the smallest side of the envelope", "%s mm on both sides leave nothing of %s mm", formatFloat(b.ClearanceMM.Value), formatFloat(e))
 			break
+		}
+	}
+}
+
+// surroundings checks the vessel and the plates of field runs.
+func (v *validator) surroundings() {
+	b := v.r.Bath
+	if n := len(b.VesselMM); n > 0 && n != 3 {
+		v.add("bath.vessel_mm", "write [length, width, depth]", "%d numbers where 3 are wanted", n)
+	} else if n == 0 && b.FarField == FarVessel {
+		v.add("bath.far_field", "give vessel_mm, or write far_field: infinity", "the far field is a vessel without a size")
+	}
+	v.within("bath.vessel_mm", "inner length, width and depth", b.VesselMM, func(x float64) bool { return x > 0 && x <= maxBathMM })
+	for i, c := range b.Cathodes {
+		p := fmt.Sprintf("bath.cathodes[%d]", i)
+		if len(c.AtMM) != 3 {
+			v.add(p+".at_mm", "write [x, y, z]", "%d numbers where 3 are wanted", len(c.AtMM))
+		}
+		if len(c.SizeMM) != 3 {
+			v.add(p+".size_mm", "write the extent along [x, y, z]", "%d numbers where 3 are wanted", len(c.SizeMM))
+		}
+		v.within(p+".at_mm", "from the middle of the part", c.AtMM, func(x float64) bool { return x >= -maxBathMM && x <= maxBathMM })
+		v.within(p+".size_mm", "extent of the plate", c.SizeMM, func(x float64) bool { return x > 0 && x <= maxBathMM })
+		if b.FarField == FarVessel && len(b.VesselMM) == 3 && len(c.AtMM) == 3 && len(c.SizeMM) == 3 {
+			for k, side := range b.VesselMM {
+				if !(2*math.Abs(c.AtMM[k])+c.SizeMM[k] < side) {
+					v.add(p, "move it inwards: it must not touch the vessel", "the plate reaches the wall of the vessel along %c", "xyz"[k])
+					break
+				}
+			}
+		}
+	}
+}
+
+// maxBathMM bounds the sizes in a bath, mm.
+const maxBathMM = 100000
+
+func (v *validator) within(path, what string, xs []float64, ok func(float64) bool) {
+	for _, x := range xs {
+		if !ok(x) {
+			v.add(path, what+fmt.Sprintf(": at most %d mm", maxBathMM), "%s mm cannot be", formatFloat(x))
+			return
 		}
 	}
 }
