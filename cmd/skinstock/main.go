@@ -14,24 +14,27 @@ import (
 	"skinstock/cmd/skinstock/internal/wholefile"
 )
 
-func main() {
+func main() { os.Exit(process(os.Args[1:], console.Std())) }
+
+// process is the whole process: a run that ends within a second of an interrupt.
+func process(args []string, con *console.Console) int {
 	keep := &wholefile.Keeper{}
 	ctx, stop := signal.NotifyContext(wholefile.With(context.Background(), keep), os.Interrupt, syscall.SIGTERM)
 	ended := make(chan int, 1)
-	go func() { ended <- runIn(ctx, os.Args[1:], console.Std()) }()
+	go func() { ended <- runIn(ctx, args, con) }()
 	select {
 	case code := <-ended:
-		os.Exit(code)
+		return code
 	case <-ctx.Done():
 		stop() // a second signal stops the process at once
 	}
 	select {
 	case code := <-ended:
-		os.Exit(code)
+		return code
 	case <-time.After(grace):
 		keep.Abandon()
-		fmt.Fprintln(os.Stderr, "skinstock: error: "+interrupted)
-		os.Exit(exitInterrupted)
+		fmt.Fprintln(con.Err, "skinstock: error: "+interrupted)
+		return exitInterrupted
 	}
 }
 

@@ -14,7 +14,7 @@ import (
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		"skinstock": func() { os.Exit(run(os.Args[1:], console.Std())) },
+		"skinstock": func() { os.Exit(process(os.Args[1:], console.Std())) },
 	})
 }
 

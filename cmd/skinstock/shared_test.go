@@ -85,7 +85,7 @@ var outcomes = []outcome{
 }
 
 // runHere runs a command in this process with buffers for its streams.
-func runHere(t *testing.T, args ...string) (code int, stdout, stderr string) {
+func runHere(t testing.TB, args ...string) (code int, stdout, stderr string) {
 	t.Helper()
 	var out, err bytes.Buffer
 	code = run(args, &console.Console{In: strings.NewReader(""), Out: &out, Err: &err})

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"strings"
+	"syscall"
 
 	"skinstock/cmd/skinstock/internal/memory"
 	"skinstock/report"
@@ -247,6 +248,9 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 	}
 	var err error
 	if out, err = r.folder.outlet(t.part, r.ReportFiles); err != nil {
+		if errors.Is(err, syscall.ENAMETOOLONG) {
+			err = fmt.Errorf("%w; name its outputs with output: and json: in a job file", err)
+		}
 		r.fail(rec, err)
 		rec.ExitCode = exitOutput
 		return
