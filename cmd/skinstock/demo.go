@@ -17,8 +17,8 @@ func (a *app) demoCommand() *cobra.Command {
 		Use:   "demo DIR",
 		Short: "Write a part, a recipe, coupons and the commands to try into a folder",
 		Long: `demo writes what a first hour needs into a folder, which is made if it is not
-there: a part, a recipe, coupons, and commands.txt with the commands to try.
-Begin with that file.`,
+there: a part, a recipe, coupons, a job file, and commands.txt with the commands
+to try. Begin with that file.`,
 		Example: "  skinstock demo first-hour",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -39,8 +39,10 @@ func TestDemo(t *testing.T) {
 		require.Contains(t, []int{exitDone, exitFinding}, code, "%s: %s", line, stderr)
 		ran++
 	}
-	require.GreaterOrEqual(t, ran, 8)
-	require.FileExists(t, filepath.Join("report", "report.html"))
+	require.GreaterOrEqual(t, ran, 9)
+	for _, name := range []string{"report/report.html", "grown/index.html", "grown/standing/lander-bracket.stl", "grown/lying/lander-bracket.3mf"} {
+		require.FileExists(t, filepath.FromSlash(name))
+	}
 
 	code, _, stderr = runHere(t, "demo", ".")
 	require.Equal(t, exitOutput, code)

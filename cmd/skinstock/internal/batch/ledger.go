@@ -154,12 +154,13 @@ func (f *Folder) outlet(p Part, reportFiles []string) (*Outlet, error) {
 	return o, f.claim(own)
 }
 
-// Thumbnail is where the small picture of a part for the index page lies.
+// Thumbnail is where the small picture of a part for the index page lies: named
+// after the output, since one part may be done in several ways.
 func Thumbnail(p Part) string {
 	if p.Thumbnail == nil || !*p.Thumbnail {
 		return ""
 	}
-	sum := sha256.Sum256([]byte(p.Name))
+	sum := sha256.Sum256([]byte(p.Output))
 	return filepath.Join(stateDir, "pictures", hex.EncodeToString(sum[:12])+".png")
 }
 

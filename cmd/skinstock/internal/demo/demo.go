@@ -1,5 +1,5 @@
-// Package demo holds the files of a first hour: a part, coupons, a recipe to
-// change, and the commands to try on them.
+// Package demo holds the files of a first hour: a part, a recipe to change,
+// coupons, a job file, and the commands to try on them.
 package demo
 
 import (
@@ -16,6 +16,9 @@ const CellMM = 1.29
 
 //go:embed coupons.csv
 var coupons []byte
+
+//go:embed jobs.yaml
+var jobs []byte
 
 //go:embed commands.txt
 var commands []byte
@@ -43,6 +46,7 @@ func Files() []File {
 			return err
 		}},
 		{"coupons.csv", "made-up coupon measurements", bytes(coupons)},
+		{"jobs.yaml", "a batch of two jobs on the part", bytes(jobs)},
 	}
 }
 
