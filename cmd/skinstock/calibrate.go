@@ -36,6 +36,10 @@ floor, removal rate, current efficiency and roughness against inclination, with
 95 % intervals, names outliers, and writes a recipe whose fitted values are
 marked measured. What the coupons do not tell stays as in the base recipe.
 
+Rows with hole_diameter_mm are places in blind holes: how fast removal falls with
+depth gives the polarisation length of the bath, which decides how even the
+current is. Measure from one radius below the mouth downwards.
+
 Columns; an empty cell is what was not measured:
 ` + columnTable(),
 		Example: `  skinstock calibrate coupons.csv -o mine.yaml

@@ -2,8 +2,9 @@
 // inclinations, measured, treated in the bath and measured again.
 //
 // [Read] takes the coupons from a CSV table and refuses a bad row by line and
-// cause; [Run] fits levelling depth and floor, removal rate, current efficiency
-// and roughness against inclination by robust least squares, with 95 % intervals
+// cause; [Run] fits levelling depth and floor, removal rate, current efficiency,
+// roughness against inclination, and from removal against depth in holes the
+// polarisation length of the bath, by robust least squares, with 95 % intervals
 // and outliers by name, and writes what it found into a copy of a recipe.
 //
 // All fits work on logarithms: scatter of roughness, depth and mass is taken as

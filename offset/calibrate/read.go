@@ -36,7 +36,13 @@ type Coupon struct {
 	Faces                               float64 // treated faces that the thickness lies between, 1 or 2
 	MassBeforeG, MassAfterG, AreaCM2    float64
 	Minutes, CurrentA                   float64
+
+	// A row with a hole diameter is one place in a hole: nothing else of it is used.
+	HoleDiameterMM, HoleDepthMM, AtDepthMM, HoleRemovalUM float64
 }
+
+// Hole tells whether the row is a place in a hole.
+func (c Coupon) Hole() bool { return c.HoleDiameterMM > 0 }
 
 // Problem is one thing wrong with a coupon table.
 type Problem struct {
@@ -100,13 +106,17 @@ var columns = []column{
 	{"area_cm2", "wetted area of the coupon", func(c *Coupon) *float64 { return &c.AreaCM2 }, 0, 1e5, true},
 	{"minutes", "time in the bath", func(c *Coupon) *float64 { return &c.Minutes }, 0, 1e5, true},
 	{"current_a", "mean current through the coupon", func(c *Coupon) *float64 { return &c.CurrentA }, 0, 1e6, true},
+	{"hole_diameter_mm", "makes the row a place in a round blind hole of this diameter, before the bath; rows of one hole share its name under coupon", func(c *Coupon) *float64 { return &c.HoleDiameterMM }, 0, 1000, true},
+	{"hole_depth_mm", "depth of the hole; empty when its bottom is far below the places measured", func(c *Coupon) *float64 { return &c.HoleDepthMM }, 0, 10000, true},
+	{"at_depth_mm", "where the wall was measured, from the mouth", func(c *Coupon) *float64 { return &c.AtDepthMM }, 0, 10000, false},
+	{"hole_removal_um", "depth removed from the wall there: half of what the diameter grew", func(c *Coupon) *float64 { return &c.HoleRemovalUM }, 0, 10000, true},
 }
 
 // Column is a column of a coupon table.
 type Column struct {
 	Name string
 	Doc  string // what stands in it
-	Must bool   // has to be there, filled in on every row
+	Must bool   // has to be there, filled in on every row that is not a place in a hole
 }
 
 // Columns returns all columns a coupon table may have, those it must have first.
@@ -245,6 +255,9 @@ func (t *reader) header(line int, row []string) {
 	if len(t.problems) > 0 {
 		return
 	}
+	if slices.Contains(t.head, "hole_diameter_mm") { // holes alone need no roughness: asked for row by row
+		return
+	}
 	for _, h := range known[:3] {
 		if !slices.Contains(t.head, h) {
 			t.problem(line, h, "add it to the first row and to every coupon", "column is missing")
@@ -276,6 +289,10 @@ func (t *reader) row(line int, row []string) (Coupon, bool) {
 		default:
 			t.number(line, h, cell, &c)
 		}
+	}
+	if c.Hole() || t.told("hole_diameter_mm") {
+		t.hole(&c)
+		return c, len(t.cols) == 0
 	}
 	switch side {
 	case "up":
@@ -309,6 +326,24 @@ func (t *reader) number(line int, head, cell string, c *Coupon) {
 		return
 	}
 	*col.field(c) = v
+}
+
+// hole checks the cells of a place in a hole.
+func (t *reader) hole(c *Coupon) {
+	for _, k := range []struct {
+		col, remedy string
+		v           float64
+	}{
+		{"at_depth_mm", "give the depth of the place below the mouth", c.AtDepthMM},
+		{"hole_removal_um", "give half of what the diameter grew there", c.HoleRemovalUM},
+	} {
+		if math.IsNaN(k.v) && !t.told(k.col) {
+			t.problem(c.Line, k.col, k.remedy, "the cell is empty in a row with hole_diameter_mm")
+		}
+	}
+	if c.AtDepthMM > c.HoleDepthMM {
+		t.problem(c.Line, "at_depth_mm", "both are measured from the mouth", "%g mm lie below the bottom at %g mm", c.AtDepthMM, c.HoleDepthMM)
+	}
 }
 
 // whole checks a row's cells against each other.

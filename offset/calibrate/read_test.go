@@ -35,6 +35,8 @@ func TestRead(t *testing.T) {
 	require.Equal(t, "line 2", c[0].ID)
 }
 
+const holes = "coupon,hole_diameter_mm,hole_depth_mm,at_depth_mm,hole_removal_um\n"
+
 // Every bad row is named by line, column and cause.
 func TestBadRows(t *testing.T) {
 	const good = "A1,30,down,28,2.1,3.000,2.790,50,5,20\n"
@@ -62,6 +64,11 @@ func TestBadRows(t *testing.T) {
 		{"zero minutes", head + "A2,30,up,28,2.1,3,2.79,0,5,20\n", "line 2: minutes: 0 cannot be"},
 		{"open quote", head + "\"A2,30,up,28,2.1,3,2.79,50,5,20\n", "the row cannot be read"},
 		{"Rz below twice Ra", "inclination_deg,side,ra_before_um,rz_before_um\n30,up,10,15\n", "line 2: rz_before_um: 15 um with Ra 10 um cannot be"},
+		{"hole without a place", holes + "H1,4,12,,80\n", "line 2: at_depth_mm: the cell is empty in a row with hole_diameter_mm"},
+		{"hole without removal", holes + "H1,4,12,5,\n", "line 2: hole_removal_um: the cell is empty"},
+		{"below the bottom", holes + "H1,4,12,13,80\n", "line 2: at_depth_mm: 13 mm lie below the bottom at 12 mm"},
+		{"hole of nothing", holes + "H1,0,12,3,80\n", "line 2: hole_diameter_mm: 0 cannot be"},
+		{"neither hole nor skin", "inclination_deg,ra_before_um,hole_diameter_mm,at_depth_mm,hole_removal_um\n30,12,,3,80\n", `line 2: side: "" is not a side`},
 	} {
 		_, err := calibrate.Read("coupons.csv", strings.NewReader(c.text))
 		var te *calibrate.TableError

@@ -14,7 +14,7 @@ var ErrTooFew = errors.New("the coupons determine nothing")
 
 // Parameter is one fitted number.
 type Parameter struct {
-	Key        string  `json:"key"`   // levelling_depth, floor_ra, rate, efficiency, ra
+	Key        string  `json:"key"`   // levelling_depth, floor_ra, rate, efficiency, current_density, polarisation, ra
 	Label      string  `json:"label"` // for people, with side and inclination where they matter
 	Unit       string  `json:"unit"`
 	Value      float64 `json:"value"`
@@ -31,10 +31,10 @@ func (p Parameter) half() float64 { return (p.Hi - p.Lo) / 2 }
 
 // Residual is one coupon against one fit.
 type Residual struct {
-	Fit       string  `json:"fit"` // levelling, rate, efficiency, roughness
+	Fit       string  `json:"fit"` // levelling, rate, efficiency, roughness, polarisation
 	Line      int     `json:"line"`
 	ID        string  `json:"coupon"`
-	X         float64 `json:"x"` // depth um, minutes, charge Ah or inclination deg, as in XLabel of the fit
+	X         float64 `json:"x"` // depth um, minutes, charge Ah, inclination deg or depth mm, as in XLabel of the fit
 	Observed  float64 `json:"observed"`
 	Predicted float64 `json:"predicted"`
 	Sigmas    float64 `json:"sigmas"` // distance in standard deviations of the fit
@@ -55,6 +55,7 @@ func Axes() []Axis {
 		{"rate", "time, min", "depth removed, um"},
 		{"efficiency", "charge, Ah", "mass removed, g"},
 		{"roughness", "inclination, deg, downskins below zero", "Ra as built, um"},
+		{"polarisation", "depth in the hole, mm", "depth removed from the wall, um"},
 	}
 }
 
@@ -79,11 +80,22 @@ type Options struct {
 // Where the fitted values make no sound recipe, such as a floor above the
 // target, the result comes back beside the error, with all but the recipe.
 func Run(coupons []Coupon, base *recipe.Recipe, opt Options) (*Result, error) {
-	c := &calibration{coupons: coupons, base: base, res: &Result{Parameters: []Parameter{}, Residuals: []Residual{}, Outliers: []Residual{}, Notes: []string{}}}
+	c := &calibration{base: base, res: &Result{Parameters: []Parameter{}, Residuals: []Residual{}, Outliers: []Residual{}, Notes: []string{}}}
+	for _, k := range coupons {
+		if k.Hole() {
+			c.holes = append(c.holes, k)
+		} else {
+			c.coupons = append(c.coupons, k)
+		}
+	}
+	if err := checkHoles(c.holes); err != nil {
+		return nil, err
+	}
 	groups := c.roughness()
 	c.levelling()
 	c.rate()
 	c.efficiency()
+	c.polarisation()
 	if len(c.res.Parameters) == 0 {
 		return nil, fmt.Errorf("%w: give more of them, at least three of a kind", ErrTooFew)
 	}
@@ -96,7 +108,8 @@ func Run(coupons []Coupon, base *recipe.Recipe, opt Options) (*Result, error) {
 }
 
 type calibration struct {
-	coupons []Coupon
+	coupons []Coupon // flat ones
+	holes   []Coupon // places in holes
 	base    *recipe.Recipe
 	res     *Result
 }

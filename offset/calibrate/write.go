@@ -18,7 +18,7 @@ func (c *calibration) write(groups []*group, opt Options) error {
 	if r.Name == "" {
 		r.Name = c.base.Name + "-measured"
 	}
-	r.Note = fmt.Sprintf("%d values fitted to %d coupons; the rest as in %s", len(c.res.Parameters), len(c.coupons), c.base.Name)
+	r.Note = fmt.Sprintf("%d values fitted to %d coupons; the rest as in %s", len(c.res.Parameters), len(c.coupons)+len(c.holes), c.base.Name)
 	by := func(p Parameter) recipe.Quantity {
 		q := recipe.MeasuredValue(round(p.Value), math.Min(round(p.half()), round(p.Value)), opt.By)
 		q.Note = fmt.Sprintf("%d coupons, scatter %.1f %%, 95 %% interval %.4g to %.4g", p.Coupons, p.ScatterPct, p.Lo, p.Hi)
@@ -37,6 +37,8 @@ func (c *calibration) write(groups []*group, opt Options) error {
 				return fmt.Errorf("%w: a current efficiency of %.0f %% (95 %% interval %.0f to %.0f); check current, minutes, area, density and valences", ErrTooMuchMetal, 100*p.Value, 100*p.Lo, 100*p.Hi)
 			}
 			r.Bath.Efficiency = by(p)
+		case "bath.polarisation_mm":
+			r.Bath.PolarisationMM = by(p)
 		case "bath.current_density_a_per_cm2":
 			r.Bath.CurrentDensityAPerCM2 = by(p)
 		}

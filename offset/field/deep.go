@@ -30,6 +30,14 @@ func boreDecay(radiusPerLength float64) float64 {
 	return bisect(0, boreMode, func(x float64) float64 { return x*math.J1(x) - radiusPerLength*math.J0(x) })
 }
 
+// BoreDecay returns the rate in 1/mm at which the flux on the wall of a round bore
+// falls with depth beyond the mouth, q ~ exp(-rate z), from the bore's radius and
+// the polarisation length, both mm (references.md 6.5); a length of 0 gives the
+// primary distribution's 2.405 over the radius.
+func BoreDecay(radiusMM, lengthMM float64) float64 {
+	return boreDecay(radiusMM/lengthMM) / radiusMM
+}
+
 // slotDecay returns y in exp(-2 y z/w) for a slot of width w: y tan y = (w/2)/L.
 func slotDecay(halfWidthPerLength float64) float64 {
 	if math.IsInf(halfWidthPerLength, 1) {
