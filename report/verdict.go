@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 
 	"skinstock/mesh/finding"
 	"skinstock/report/html"
@@ -14,7 +15,7 @@ var levels = map[finding.Severity]html.Level{finding.Info: html.Info, finding.Wa
 // Errors among the others, such as a current beyond the rectifier, stand
 // against the bath or the file and leave the size as it is.
 var sizeCodes = map[string]bool{
-	"stock_missing": true, "needle": true, "bodies_fused": true, "self_crossing_output": true,
+	"stock_missing": true, "stock_excess": true, "needle": true, "bodies_fused": true, "self_crossing_output": true,
 	"loop_stopped": true, "field_unreached": true,
 }
 
@@ -28,21 +29,23 @@ func VerdictOf(d *Document) html.Verdict {
 	v := html.Verdict{Word: "finishes on size", Level: html.Good}
 	var size, other [finding.Error + 1]int
 	for _, f := range d.Findings {
-		if f.Code == assumedCode {
+		switch {
+		case f.Code == assumedCode:
 			continue
-		}
-		if sizeCodes[f.Code] {
+		case f.Code == unitCode: // has words of its own
+		case sizeCodes[f.Code]:
 			size[f.Severity]++
-		} else {
+		default:
 			other[f.Severity]++
 		}
 		if f.Severity > finding.Info && len(v.Reasons) < mostReasons {
 			v.Reasons = append(v.Reasons, f.Code+": "+f.Message)
 		}
 	}
-	switch short := d.Verify != nil && !d.Verify.Within; {
+	short := d.Verify != nil && !d.Verify.Within
+	switch {
 	case size[finding.Error] > 0:
-		return html.Verdict{Word: "does not finish on size", Level: html.Error, Reasons: v.Reasons}
+		v.Word, v.Level = "does not finish on size", html.Error
 	case d.Verify == nil:
 		v.Word, v.Level = "not proved", html.Warning
 	case size[finding.Warning] > 0:
@@ -51,13 +54,22 @@ func VerdictOf(d *Document) html.Verdict {
 		v.Word, v.Level = "finishes on size except where the proof names it", html.Warning
 	}
 	switch {
+	case size[finding.Error] > 0: // says enough
 	case other[finding.Error] > 0:
 		v.Word, v.Level = v.Word+", but "+plural(other[finding.Error], "error stands", "errors stand")+" against the plan", html.Error
 	case other[finding.Warning] > 0:
 		v.Word, v.Level = v.Word+", with "+plural(other[finding.Warning], "warning", "warnings"), html.Warning
 	}
+	if d.has(unitCode) {
+		v.Word += ", but the unit is in doubt"
+		if v.Level == html.Good {
+			v.Level = html.Warning
+		}
+	}
 	if n := len(d.Recipe.Assumed); n > 0 {
-		v.Word += ", if the assumed recipe holds"
+		if size[finding.Error] == 0 {
+			v.Word += ", if the assumed recipe holds"
+		}
 		if v.Level == html.Good {
 			v.Level = html.Info
 		}
@@ -66,5 +78,13 @@ func VerdictOf(d *Document) html.Verdict {
 	return v
 }
 
+// has tells whether a finding of this code is there.
+func (d *Document) has(code string) bool {
+	return slices.ContainsFunc(d.Findings, func(f Finding) bool { return f.Code == code })
+}
+
 // assumedCode is the finding that names assumed values.
 const assumedCode = "assumed_value"
+
+// unitCode is the finding that the part looks to be in another unit.
+const unitCode = "unit_doubt"

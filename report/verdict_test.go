@@ -16,6 +16,7 @@ func TestVerdict(t *testing.T) {
 		return Finding{Code: "stock_missing", Severity: s, Message: "9 um are missing"}
 	}
 	current := Finding{Code: "over_current", Severity: finding.Error, Message: "333 A"}
+	unit := Finding{Code: "unit_doubt", Severity: finding.Warning, Message: "0.1 mm long"}
 	mended := Finding{Code: "mended", Severity: finding.Warning, Message: "2 holes"}
 	for _, c := range []struct {
 		name    string
@@ -33,6 +34,7 @@ func TestVerdict(t *testing.T) {
 		{"short, not proved", nil, true, []Finding{assumed, short(finding.Error)}, "does not finish on size", html.Error},
 		{"the rectifier is too small", proof(true), true, []Finding{current, assumed}, "finishes on size, but 1 error stands against the plan, if the assumed recipe holds", html.Error},
 		{"a mended file", proof(true), false, []Finding{mended}, "finishes on size, with 1 warning", html.Warning},
+		{"metres read as mm", proof(true), true, []Finding{unit, assumed}, "finishes on size, but the unit is in doubt, if the assumed recipe holds", html.Warning},
 		{"no proof", nil, false, nil, "not proved", html.Warning},
 		{"proof short without a finding", proof(false), false, nil, "finishes on size except where the proof names it", html.Warning},
 	} {

@@ -44,7 +44,7 @@ Columns; an empty cell is what was not measured:
 ` + columnTable(),
 		Example: `  skinstock calibrate coupons.csv -o mine.yaml
   skinstock calibrate coupons.csv --recipe 316l-40 --name shop-316l -o shop.yaml --plot residuals.svg`,
-		Args: cobra.ExactArgs(1),
+		Args: needs("COUPONS.csv"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.calibrate(cmd.Context(), args[0], &p)
 		},
@@ -112,7 +112,7 @@ func (a *app) fit(name string, base *recipe.Recipe, newName string) (*calibrate.
 	if name != "-" {
 		f, err := os.Open(name)
 		if err != nil {
-			return nil, err
+			return nil, plainPath(err)
 		}
 		defer f.Close()
 		r, label = f, filepath.Base(name)

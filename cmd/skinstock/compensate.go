@@ -38,7 +38,7 @@ A surface that crosses itself is never written.`,
 		Example: `  skinstock compensate bracket.stl
   skinstock compensate bracket.stl -o grown.stl --recipe 316l-40 --report out
   skinstock compensate bracket.stl --allowance-um upskin=60,vertical=80,downskin=150`,
-		Args: cobra.ExactArgs(1),
+		Args: needs("PART.stl"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.compensate(cmd.Context(), args[0], &p)
 		},

@@ -20,7 +20,7 @@ func (a *app) demoCommand() *cobra.Command {
 there: a part, a recipe, coupons, a job file, and commands.txt with the commands
 to try. Begin with that file.`,
 		Example: "  skinstock demo first-hour",
-		Args:    cobra.ExactArgs(1),
+		Args:    needs("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			dir := args[0]
 			if err := os.MkdirAll(dir, 0o777); err != nil {

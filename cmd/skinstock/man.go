@@ -16,7 +16,7 @@ func (a *app) manCommand() *cobra.Command {
 folder, which is made if it is not there. Pages of the same name are replaced.`,
 		Example: `  skinstock man ./man1
   man ./man1/skinstock-compensate.1`,
-		Args: cobra.ExactArgs(1),
+		Args: needs("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := os.MkdirAll(args[0], 0o777); err != nil {
 				return badOutput(fmt.Errorf("%s: the folder cannot be made: %w", args[0], err))

@@ -35,7 +35,7 @@ The part is not changed and no geometry is written.`,
 		Example: `  skinstock plan bracket.stl
   skinstock plan bracket.stl --sensitivity
   skinstock plan bracket.stl --tolerance IT9 --size-mm 50 --json plan.json`,
-		Args: cobra.ExactArgs(1),
+		Args: needs("PART.stl"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := checkFailOn(p.failOn); err != nil {
 				return err

@@ -49,7 +49,7 @@ deviation is to be shown.`,
 		Example: `  skinstock preview bracket.stl -o out
   skinstock preview bracket.stl --views below --layers skins,deviation --size 1200x900
   skinstock preview bracket.stl --section x=12.5 --format svg`,
-		Args: cobra.ExactArgs(1),
+		Args: needs("PART.stl"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.preview(cmd.Context(), args[0], &p)
 		},

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"text/tabwriter"
 
 	"github.com/google/jsonschema-go/jsonschema"
@@ -26,16 +27,17 @@ it is used. Write your own by starting from a built-in one:
 
   skinstock recipe show ti-6al-4v-30 > mine.yaml
   skinstock recipe check mine.yaml`,
-		Args: cobra.NoArgs,
+		Example: "  skinstock recipe list",
 	}
+	group(cmd)
 	cmd.AddCommand(
 		&cobra.Command{
-			Use: "list", Short: "List the built-in recipes", Args: cobra.NoArgs,
+			Use: "list", Short: "List the built-in recipes", Args: needs(),
 			Example: "  skinstock recipe list",
 			RunE:    func(*cobra.Command, []string) error { return listRecipes(a.con.Out) },
 		},
 		&cobra.Command{
-			Use: "show NAME", Short: "Print a built-in recipe, or one of your own as read", Args: cobra.ExactArgs(1),
+			Use: "show NAME", Short: "Print a built-in recipe, or one of your own as read", Args: needs("NAME"),
 			Example:           "  skinstock recipe show ti-6al-4v-30 > mine.yaml",
 			ValidArgsFunction: completeRecipes,
 			RunE: func(_ *cobra.Command, args []string) error {
@@ -55,7 +57,7 @@ it is used. Write your own by starting from a built-in one:
 			},
 		},
 		&cobra.Command{
-			Use: "schema", Short: "Print the JSON Schema of recipe files, for editors", Args: cobra.NoArgs,
+			Use: "schema", Short: "Print the JSON Schema of recipe files, for editors", Args: needs(),
 			Example: "  skinstock recipe schema > recipe.schema.json",
 			RunE: func(*cobra.Command, []string) error {
 				s, err := recipe.Schema()
@@ -133,6 +135,9 @@ func loadRecipe(name, dir string, stdin io.Reader) (*recipe.Recipe, error) {
 		path = filepath.Join(dir, path)
 	}
 	f, ferr := os.Open(path)
+	if errors.Is(ferr, os.ErrNotExist) && strings.ContainsAny(name, `./\`) {
+		return nil, hinted(usage(fmt.Errorf("recipe %s: there is no such file", name)), "'skinstock recipe show ti-6al-4v-30 > mine.yaml' starts one of your own")
+	}
 	if errors.Is(ferr, os.ErrNotExist) {
 		return nil, hinted(usage(err), "a file of this name is not there either; 'skinstock recipe list' shows the built-in ones")
 	}

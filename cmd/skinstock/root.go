@@ -32,8 +32,9 @@ direction, gives each skin the allowance its roughness calls for, moves the
 surface outwards by it, and proves on the result that the part finishes on size.
 
 ` + exitTable,
-		Example: `  skinstock compensate bracket.stl --report out
-  skinstock plan bracket.stl --recipe in718-40um`,
+		Example: `  skinstock demo first-hour
+  skinstock compensate bracket.stl --report out
+  skinstock plan bracket.stl --recipe in718-40`,
 		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
@@ -65,9 +66,9 @@ surface outwards by it, and proves on the result that the part finishes on size.
 	f.IntVarP(&a.workers, "workers", "j", 0, "how many cores to use (0: all); the result is the same whatever the number")
 	f.StringVar(&a.memoryFlag, "max-memory", "", "most memory to use, such as `8G`; a part that needs more is refused (default: four fifths of what is free)")
 	f.StringVar(&a.color, "color", "auto", "colour on standard output: auto, always or never")
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return hinted(usage(err), "see 'skinstock "+cmd.Name()+" --help'")
-	})
+	root.SetFlagErrorFunc(unknownFlag)
+	root.SetHelpCommand(helpCommand())
+	group(root)
 	a.addCommands(root)
 	return a, root
 }

@@ -29,7 +29,7 @@ liquid, the fit into the bath and places for the clamp are not judged. The
 limits come from the recipe; no standard's limit is claimed. No geometry is written.`,
 		Example: `  skinstock screen bracket.stl
   skinstock screen manifold.stl --purpose flow --json screen.json`,
-		Args: cobra.ExactArgs(1),
+		Args: needs("PART.stl"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := checkFailOn(p.failOn); err != nil {
 				return err

@@ -34,7 +34,7 @@ undersize, excess would be left over. What is called for comes from
 more than the tolerance.`,
 		Example: `  skinstock verify bracket.stl bracket-grown.stl --allowance-um 150
   skinstock verify bracket.stl bracket-grown.stl --from report.json --tolerance-mm 0.002`,
-		Args: cobra.ExactArgs(2),
+		Args: needs("NOMINAL", "GROWN"),
 		RunE: func(cmd *cobra.Command, args []string) error { return a.verify(cmd, args, &p) },
 	}
 	p.add(cmd)
@@ -118,7 +118,7 @@ func (a *app) readGrown(name string, p *partFlags, nominal *part.Part) (*part.Pa
 func readReport(path string) (*report.Document, error) {
 	b, err := os.ReadFile(path)
 	if err != nil {
-		return nil, err
+		return nil, plainPath(err)
 	}
 	var d report.Document
 	if err := json.Unmarshal(b, &d); err != nil {

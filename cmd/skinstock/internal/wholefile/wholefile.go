@@ -30,7 +30,9 @@ type Options struct {
 // long run fail before it starts.
 func Check(path string, opt Options) error {
 	dir := filepath.Dir(path)
-	if st, err := os.Stat(dir); err != nil {
+	if st, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s: cannot write here: the folder %s is not there; make it first", path, dir)
+	} else if err != nil {
 		return fmt.Errorf("%s: cannot write here: %w", path, plain(err))
 	} else if !st.IsDir() {
 		return fmt.Errorf("%s: cannot write here: %s is not a folder", path, dir)

@@ -1,0 +1,119 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+)
+
+// needs accepts exactly the arguments named, as they stand in the usage line.
+func needs(names ...string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == len(names) {
+			return nil
+		}
+		want := "no argument"
+		if len(names) > 0 {
+			want = strings.Join(names, " and ")
+		}
+		err := fmt.Errorf("%s takes %s; %d given", cmd.CommandPath(), want, len(args))
+		if len(args) == 0 {
+			err = fmt.Errorf("%s takes %s; none given", cmd.CommandPath(), want)
+		}
+		return hinted(usage(err), helpHint(cmd))
+	}
+}
+
+func helpHint(cmd *cobra.Command) string { return "see '" + cmd.CommandPath() + " --help'" }
+
+// unknownCommand answers a word that is no command, with what may have been meant.
+func unknownCommand(parent *cobra.Command, word string) error {
+	err := fmt.Errorf("%q is no command of %s", word, parent.CommandPath())
+	if parent.SuggestionsMinimumDistance <= 0 {
+		parent.SuggestionsMinimumDistance = 2
+	}
+	if near := parent.SuggestionsFor(word); len(near) > 0 {
+		err = fmt.Errorf("%w; did you mean %s?", err, strings.Join(near, " or "))
+	}
+	return hinted(usage(err), helpHint(parent))
+}
+
+// group makes a command that only holds others answer unknown words, and show
+// its help when there is none.
+func group(cmd *cobra.Command) {
+	cmd.Args = cobra.ArbitraryArgs
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return cmd.Help()
+		}
+		return unknownCommand(cmd, args[0])
+	}
+}
+
+// helpCommand shows the help of a command, and answers unknown words.
+func helpCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:     "help [COMMAND]",
+		Short:   "Show the help of a command",
+		Example: "  skinstock help compensate",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			at := cmd.Root()
+			for _, word := range args {
+				next, rest, err := at.Find([]string{word})
+				if err != nil || next == at || len(rest) > 0 {
+					return unknownCommand(at, word)
+				}
+				at = next
+			}
+			at.InitDefaultHelpFlag()
+			return at.Help()
+		},
+		ValidArgsFunction: func(cmd *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+			at, _, err := cmd.Root().Find(args)
+			if err != nil {
+				return nil, cobra.ShellCompDirectiveNoFileComp
+			}
+			var names []string
+			for _, c := range at.Commands() {
+				if c.IsAvailableCommand() {
+					names = append(names, c.Name()+"\t"+c.Short)
+				}
+			}
+			return names, cobra.ShellCompDirectiveNoFileComp
+		},
+	}
+}
+
+// unknownFlag answers a flag that is not there with the one that may have been meant.
+func unknownFlag(cmd *cobra.Command, err error) error {
+	var missing *pflag.NotExistError
+	if errors.As(err, &missing) && missing.GetSpecifiedShortnames() == "" {
+		// Commands have a search for near names; flags have none.
+		names := &cobra.Command{SuggestionsMinimumDistance: 2}
+		add := func(f *pflag.Flag) {
+			if !f.Hidden {
+				names.AddCommand(&cobra.Command{Use: f.Name, Run: func(*cobra.Command, []string) {}})
+			}
+		}
+		cmd.Flags().VisitAll(add)
+		cmd.InheritedFlags().VisitAll(add)
+		if near := names.SuggestionsFor(missing.GetSpecifiedName()); len(near) > 0 {
+			err = fmt.Errorf("%w; did you mean --%s?", err, strings.Join(near, " or --"))
+		}
+	}
+	return hinted(usage(err), helpHint(cmd))
+}
+
+// plainPath says what is wrong with a file in the form of all other messages:
+// its name first, then why.
+func plainPath(err error) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return fmt.Errorf("%s: %w", pe.Path, pe.Err)
+	}
+	return err
+}
