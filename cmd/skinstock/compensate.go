@@ -51,6 +51,7 @@ A surface that crosses itself is never written.`,
 	f.StringVar(&p.report, "report", "", "write report page, pictures and figures into the folder `DIR`, which is made if need be")
 	f.StringArrayVar(&p.sections, "section", nil, sectionUsage)
 	f.StringVar(&p.verify, "verify", "full", "full: prove the result by distance; off: leave the proof out")
+	completes(cmd, "verify", "full", "off")
 	return cmd
 }
 

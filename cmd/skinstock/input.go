@@ -53,6 +53,15 @@ func (p *partFlags) addSettings(cmd *cobra.Command) {
 	f.StringVar(&p.field, "field", "none", "where the bath's current goes: none (all places alike), fast, or full")
 	f.StringVar(&p.failOn, "fail-on", "error", "least severity that ends with exit code 1: info, warning, error or never")
 	_ = cmd.RegisterFlagCompletionFunc("recipe", completeRecipes)
+	completes(cmd, "build-dir", "x", "y", "z", "-x", "-y", "-z")
+	completes(cmd, "units", "mm", "cm", "m", "inch", "um")
+	completes(cmd, "field", "none", "fast", "full")
+	completes(cmd, "fail-on", "info", "warning", "error", "never")
+}
+
+// completes offers the words a flag takes to the shell.
+func completes(cmd *cobra.Command, flag string, words ...string) {
+	_ = cmd.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
 }
 
 // job turns the flags into a job.

@@ -62,18 +62,22 @@ deviation is to be shown.`,
 	f.StringVar(&p.size, "size", "1600x1200", "`WxH` of the sheet in pixels")
 	f.StringVar(&p.format, "format", "png", "form of the sections: png or svg")
 	f.StringArrayVar(&p.sections, "section", nil, sectionUsage)
+	completes(cmd, "views", slugList(sheet.Views[:])...)
+	completes(cmd, "layers", slugList(layers)...)
+	completes(cmd, "format", "png", "svg")
 	return cmd
 }
 
 var layers = []sheet.Layer{sheet.Skins, sheet.Allowance, sheet.Deviation, sheet.FinishedRa}
 
-func slugs[T interface{ Slug() string }](ts []T) string {
-	var names []string
+func slugList[T interface{ Slug() string }](ts []T) (names []string) {
 	for _, t := range ts {
 		names = append(names, t.Slug())
 	}
-	return strings.Join(names, ", ")
+	return names
 }
+
+func slugs[T interface{ Slug() string }](ts []T) string { return strings.Join(slugList(ts), ", ") }
 
 // pictures reads the flags.
 func (p *previewFlags) pictures() (pictures, error) {

@@ -50,7 +50,7 @@ it is used. Write your own by starting from a built-in one:
 			},
 		},
 		&cobra.Command{
-			Use: "check FILE...", Short: "Check recipe files; every fault with its line and remedy", Args: cobra.MinimumNArgs(1),
+			Use: "check FILE...", Short: "Check recipe files; every fault with its line and remedy", Args: needsSome("FILE"),
 			Example: "  skinstock recipe check mine.yaml",
 			RunE: func(_ *cobra.Command, args []string) error {
 				return a.checkRecipes(args)

@@ -59,7 +59,7 @@ limits come from the recipe; no standard's limit is claimed. No geometry is writ
 		names[i] = string(n)
 	}
 	cmd.Flags().StringVar(&purpose, "purpose", "", "what the part is polished for, to weigh the findings: `"+strings.Join(names, "|")+"`")
-	_ = cmd.RegisterFlagCompletionFunc("purpose", cobra.FixedCompletions(names, cobra.ShellCompDirectiveNoFileComp))
+	completes(cmd, "purpose", names...)
 	return cmd
 }
 

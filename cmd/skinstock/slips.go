@@ -10,6 +10,16 @@ import (
 	"github.com/spf13/pflag"
 )
 
+// needsSome accepts one argument or more of the kind named.
+func needsSome(name string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) > 0 {
+			return nil
+		}
+		return hinted(usage(fmt.Errorf("%s takes %s, one or more; none given", cmd.CommandPath(), name)), helpHint(cmd))
+	}
+}
+
 // needs accepts exactly the arguments named, as they stand in the usage line.
 func needs(names ...string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
@@ -94,13 +104,11 @@ func unknownFlag(cmd *cobra.Command, err error) error {
 	if errors.As(err, &missing) && missing.GetSpecifiedShortnames() == "" {
 		// Commands have a search for near names; flags have none.
 		names := &cobra.Command{SuggestionsMinimumDistance: 2}
-		add := func(f *pflag.Flag) {
+		cmd.Flags().VisitAll(func(f *pflag.Flag) { // the inherited ones as well, once parsed
 			if !f.Hidden {
 				names.AddCommand(&cobra.Command{Use: f.Name, Run: func(*cobra.Command, []string) {}})
 			}
-		}
-		cmd.Flags().VisitAll(add)
-		cmd.InheritedFlags().VisitAll(add)
+		})
 		if near := names.SuggestionsFor(missing.GetSpecifiedName()); len(near) > 0 {
 			err = fmt.Errorf("%w; did you mean --%s?", err, strings.Join(near, " or --"))
 		}
