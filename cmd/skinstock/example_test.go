@@ -46,13 +46,19 @@ func TestEveryExampleRuns(t *testing.T) {
 					require.NoError(t, os.Remove(filepath.Join(dir, name)))
 				}
 				t.Chdir(dir)
+				line := strings.ReplaceAll(line, "'", "") // quotes are for the shell
+				if first, ok := strings.CutSuffix(line, " --collect"); ok {
+					code, _, stderr := runHere(t, strings.Fields(first)...)
+					require.Equal(t, exitDone, code, stderr)
+				}
 				code, _, stderr := runHere(t, strings.Fields(line)...)
 				require.Contains(t, []int{exitDone, exitFinding}, code, "skinstock %s: %s", line, stderr)
 			})
 		}
 		require.Positive(t, ran, "%s has no example", cmd.CommandPath())
 	}
-	walk(newRoot(&console.Console{In: strings.NewReader(""), Out: io.Discard, Err: io.Discard}))
+	_, root := newRoot(&console.Console{In: strings.NewReader(""), Out: io.Discard, Err: io.Discard})
+	walk(root)
 }
 
 // exampleFolder makes the files that examples name: a plain block under the
@@ -60,7 +66,9 @@ func TestEveryExampleRuns(t *testing.T) {
 func exampleFolder(t *testing.T) string {
 	dir := t.TempDir()
 	block := solid.Box(r3.Vector{}, r3.Vector{X: 30, Y: 20, Z: 10})
-	for _, name := range []string{"bracket.stl", "manifold.stl"} {
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "lot-7"), 0o777))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "jobs.yaml"), []byte("version: 1\nparts:\n  - part: bracket.stl\n"), 0o644))
+	for _, name := range []string{"bracket.stl", "manifold.stl", filepath.Join("lot-7", "arm.stl")} {
 		f, err := os.Create(filepath.Join(dir, name))
 		require.NoError(t, err)
 		require.NoError(t, stl.WriteBinary(f, block, "block"))
