@@ -70,6 +70,7 @@ func (pl *Planned) expose(ctx context.Context, job Job) (map[region.Skin]removal
 	if err != nil {
 		return nil, fmt.Errorf("bath field: %w", err)
 	}
+	pl.maskField(res)
 	pl.Exposed = &Exposed{Model: job.Field, PolarisationMM: opt.PolarisationMM, FarField: rec.Bath.FarField, Cathodes: len(rec.Bath.Cathodes), Field: res, Spread: res.Spread(pl.Nominal)}
 	factors := pl.skinFactors(rec.Screen.ShieldedFail.Value)
 	pl.noteUnreached(rec.Screen.ShieldedFail.Value)
@@ -91,6 +92,9 @@ func (pl *Planned) refine(ctx context.Context, job Job, opt field.Options) error
 		Message: fmt.Sprintf("%d facets were cut into %d, in their own planes, to carry the bath's local exposure", len(pl.Nominal.Facets), len(m.Facets)),
 	})
 	pl.Nominal, pl.Topo = m, m.Topology()
+	if err := pl.keep(job); err != nil {
+		return err
+	}
 	return pl.classify(job)
 }
 
@@ -100,6 +104,9 @@ func (pl *Planned) skinFactors(reached float64) map[region.Skin]removal.Factor {
 	type place struct{ f, area float64 }
 	by := map[region.Skin][]place{}
 	for f, skin := range pl.Sorting.Skin {
+		if pl.Masked(f) {
+			continue
+		}
 		by[skin] = append(by[skin], place{pl.Exposed.Field.PerFacet[f], pl.Nominal.FacetArea(f)})
 	}
 	out := map[region.Skin]removal.Factor{}
@@ -134,7 +141,7 @@ func (pl *Planned) skinFactors(reached float64) map[region.Skin]removal.Factor {
 func (pl *Planned) noteUnreached(reached float64) {
 	worst, at, n := math.Inf(1), 0, 0
 	for f, v := range pl.Exposed.Field.PerFacet {
-		if v < reached {
+		if v < reached && !pl.Masked(f) {
 			n++
 			pl.Exposed.UnreachedMM2 += pl.Nominal.FacetArea(f)
 			if v < worst {
@@ -155,7 +162,17 @@ func (pl *Planned) noteUnreached(reached float64) {
 }
 
 // Place is the plan for facet f of Nominal: roughness, removal and allowance there.
-func (pl *Planned) Place(f int) removal.Place { return pl.facetPlace(f, pl.fromBuildDir(f)) }
+// A masked face loses nothing, gets nothing and stays as rough as printed.
+func (pl *Planned) Place(f int) removal.Place {
+	p := pl.facetPlace(f, pl.fromBuildDir(f))
+	switch {
+	case pl.Masked(f):
+		p.TakenUM, p.AllowanceUM, p.FinishedRaUM = 0, 0, p.RaUM
+	case pl.kept(f):
+		p.AllowanceUM = pl.Kept.Zones[pl.Kept.Zone[f]].StockMM * umPerMM
+	}
+	return p
+}
 
 // facetPlace is the plan for facet f, with its own exposure where the field is known.
 func (pl *Planned) facetPlace(f int, theta s1.Angle) removal.Place {
@@ -185,6 +202,9 @@ func (pl *Planned) PrimarySpread(ctx context.Context, job Job) (field.Spread, er
 	res, err := job.Field.solver()(ctx, pl.Nominal, opt)
 	if err != nil {
 		return field.Spread{}, fmt.Errorf("bath field without polarisation: %w", err)
+	}
+	if pl.masked != nil {
+		res.Mask(pl.Nominal, pl.masked)
 	}
 	return res.Spread(pl.Nominal), nil
 }

@@ -51,9 +51,10 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 	opt.MaxPanels, opt.Tolerance = loopPanels, loopTolerance
 	res, err := loop.Run(ctx, pl.Nominal, loop.Options{
 		RemovalMM: depthUM / umPerMM,
+		Masked:    pl.masked,
 		Field:     opt,
 		Grow: func(ctx context.Context, m *mesh.Mesh, stockMM []float64) ([]r3.Vector, error) {
-			out, err := grow.Grow(ctx, m, pl.Topo, stockMM, growOptions(job))
+			out, err := grow.Grow(ctx, m, pl.Topo, stockMM, pl.growOptions(job))
 			if err != nil {
 				return nil, err
 			}
@@ -74,7 +75,7 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 		return err
 	}
 	for f, skin := range pl.Sorting.Skin {
-		if _, fixed := job.FixedUM[skin]; fixed {
+		if _, fixed := job.FixedUM[skin]; fixed || pl.kept(f) {
 			continue
 		}
 		p := pl.facetPlace(f, pl.fromBuildDir(f))
@@ -88,12 +89,17 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 }
 
 // growOptions are the recipe's rules for moving the surface.
-func growOptions(job Job) grow.Options {
+func (pl *Planned) growOptions(job Job) grow.Options {
 	g := job.Recipe.Geometry
-	return grow.Options{
+	opt := grow.Options{
 		MaxSlope:     g.MaxSlope.Value,
 		MitreLimit:   g.MitreLimit.Value,
 		FeatureAngle: s1.Angle(g.FeatureAngleDeg.Value) * s1.Degree,
+		Keep:         pl.masked,
 		Workers:      job.Workers,
 	}
+	if pl.Kept != nil {
+		opt.Held = pl.Kept.Held
+	}
+	return opt
 }

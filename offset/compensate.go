@@ -42,6 +42,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	}
 	res.Allowance = out.Allowance
 	res.noteNeedles(out.Needles)
+	res.noteYielded(out.Yielded)
 	job.progress("crossings", 0.4)
 	if err := res.settle(ctx, job, out.Vertices); err != nil {
 		return nil, err
@@ -52,6 +53,9 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 			return nil, err
 		}
 		res.noteShortfall()
+	}
+	if err := res.checkKept(ctx); err != nil {
+		return nil, err
 	}
 	res.Findings = append(res.Findings, res.settled...)
 	res.GrownMM3 = res.Grown.Volume()
@@ -66,7 +70,7 @@ func (r *Result) growNominal(ctx context.Context, job Job) (*grow.Result, error)
 	if slices.Max(r.FacetMM) == 0 {
 		return nil, ErrNothingToAdd
 	}
-	return grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, growOptions(job))
+	return grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, r.growOptions(job))
 }
 
 // noteNeedles reports the vertices that could not move as far as their facets ask.
@@ -193,12 +197,13 @@ func missingSeverity(mm float64) finding.Severity {
 }
 
 // SkinAllowance returns the least, area-weighted mean and largest allowance of
-// a skin after the slope rule, mm; ok is false when the part has no such skin.
+// a skin after the slope rule, mm, keep zones left out; ok is false when the
+// part has no such skin.
 func (r *Result) SkinAllowance(skin region.Skin) (least, mean, most float64, ok bool) {
 	least = math.Inf(1)
 	var area float64
 	for f, s := range r.Sorting.Skin {
-		if s != skin {
+		if s != skin || r.kept(f) {
 			continue
 		}
 		ok = true

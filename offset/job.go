@@ -26,6 +26,9 @@ type Job struct {
 	// Roughness stands in place of the recipe's model of the as-built surface; nil takes the recipe's.
 	Roughness removal.Roughness
 
+	// Zones are the functional faces to keep; an earlier zone takes a facet before a later one.
+	Zones []region.Zone
+
 	Field    FieldModel // how the bath's current distribution is found
 	NoVerify bool       // leave the proof out
 	Workers  int        // goroutines, 0 for one a processor; the result does not depend on it
@@ -43,6 +46,8 @@ type Planned struct {
 	Sorting  *region.Sorting
 	Plan     *removal.Plan
 
+	Kept *region.Kept // the keep zones on Nominal; nil without any
+
 	Exposed *Exposed // the bath's field; nil when every place is exposed alike
 
 	Closed *Closed // the loop on the field; nil unless a full field run grew the part
@@ -52,7 +57,8 @@ type Planned struct {
 
 	Findings []finding.Finding
 
-	tree *bvh.Tree // of Nominal, while it is needed: see nominalTree
+	tree   *bvh.Tree // of Nominal, while it is needed: see nominalTree
+	masked []bool    // by facet of Nominal; nil without keep zones
 }
 
 // Result is a planned part and the grown mesh.
@@ -72,7 +78,13 @@ type Result struct {
 
 	Proof *verify.Proof // nil when left out
 
+	KeptChecks []KeptCheck // one a keep zone; nil without any
+
 	tree *bvh.Tree // of Grown, while it is needed
+
+	// traced maps the facets of a Grown that came from elsewhere to the kept
+	// facets of Nominal that they are, negative for none; nil for one grown here.
+	traced []int32
 
 	// settled are the findings about the present Grown; they join Findings at the end.
 	settled []finding.Finding

@@ -26,6 +26,9 @@ func Plan(ctx context.Context, p *part.Part, job Job) (*Planned, error) {
 		return nil, err
 	}
 	job.progress("skins", 0.12)
+	if err := pl.keep(job); err != nil {
+		return nil, err
+	}
 	if err := pl.classify(job); err != nil {
 		return nil, err
 	}
@@ -118,6 +121,9 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 	theta := make([]s1.Angle, len(m.Facets))
 	for f := range m.Facets {
 		theta[f] = pl.fromBuildDir(f)
+		if pl.Masked(f) {
+			continue // not wetted: no area, no current, no mass
+		}
 		h.Add(pl.Sorting.Skin[f], theta[f], m.FacetArea(f))
 	}
 	lo, hi := m.Bounds()
@@ -136,10 +142,14 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 		flat[s.Skin] = plan.At(s.Skin, 0).AllowanceUM / umPerMM
 	}
 	for f, skin := range pl.Sorting.Skin {
+		if pl.Masked(f) {
+			continue
+		}
 		pl.FacetMM[f] = flat[skin]
 		if plan.Continuous() || pl.Exposed != nil {
 			pl.FacetMM[f] = pl.facetPlace(f, theta[f]).AllowanceUM / umPerMM
 		}
 	}
+	pl.applyZones(job)
 	return nil
 }

@@ -27,12 +27,12 @@ const (
 // proveAndTopUp proves the grown surface and adds stock where the proof finds
 // too little, by lifting the vertices around the place, until nothing is short
 // or lifting stops to help. Where a lift made things worse, as at points too
-// sharp for any, or made facets cross, it is taken back. The proof kept is that
-// of the best state. moved are the vertices of Grown before it was rounded and
-// its crossings resolved.
+// sharp for any, or made facets cross, it is taken back; vertices of masked faces
+// stay. The proof kept is that of the best state. moved are the vertices of Grown
+// before it was rounded and its crossings resolved.
 func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) error {
 	w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree,
+		Workers: job.Workers, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
 	})
 	if err != nil {
 		return err
@@ -41,7 +41,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 	lacks := w.Lacks()
 	short := r.short(w, lacks)
 	least := shortness(r.Nominal, short)
-	frozen := make([]bool, len(moved))
+	frozen := heldByMask(r.Nominal, r.masked)
 	for round := 0; round < topUpRounds && slices.Max(short) > topUpTolMM; round++ {
 		next := now
 		lifted := lift(r.Nominal, moved, short, frozen)
@@ -49,7 +49,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		if err := next.tryLift(ctx, job, moved, lifted, frozen); err != nil {
 			return err
 		}
-		if err := w.Change(ctx, next.Grown, next.tree); err != nil {
+		if err := w.Change(ctx, next.Grown, next.tree, next.dry()); err != nil {
 			return err
 		}
 		lacks = w.Lacks()
@@ -65,7 +65,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		}
 	}
 	if best.Grown != now.Grown {
-		if err := w.Change(ctx, best.Grown, best.tree); err != nil {
+		if err := w.Change(ctx, best.Grown, best.tree, best.dry()); err != nil {
 			return err
 		}
 	}

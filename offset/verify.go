@@ -8,6 +8,7 @@ import (
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
 	"skinstock/offset/verify"
+	"skinstock/region"
 )
 
 // Verify judges a grown part that came from elsewhere: it plans the nominal
@@ -38,14 +39,21 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 		return nil, err
 	}
 	r.Allowance = grownAgain.Allowance
+	r.noteYielded(grownAgain.Yielded)
+	if r.Kept != nil {
+		r.traced = region.Trace(r.Nominal, r.Grown, r.Kept, r.reach())
+	}
 	job.progress("proof", 0.6)
 	if r.Proof, err = verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM, NominalTree: pl.nominalTree(job.Workers), GrownTree: r.tree,
+		Workers: job.Workers, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM, NominalTree: pl.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
 	}); err != nil {
 		return nil, err
 	}
 	r.noteShortfall()
 	r.noteExcess()
+	if err := r.checkKept(ctx); err != nil {
+		return nil, err
+	}
 	r.tree, pl.tree = nil, nil
 	job.progress("done", 1)
 	return r, ctx.Err()

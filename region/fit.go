@@ -31,6 +31,8 @@ type BoreFit struct {
 	RoundnessMM  float64 // greatest less least distance from the axis of the corners fitted
 	CoverDegrees float64 // how far the corners reach around the axis
 	Shaft        bool    // true when the metal is inside
+
+	trim float64 // mm, distance from the first fit beyond which a corner was left out
 }
 
 // radius returns the distance of p from the axis, mm.
@@ -158,12 +160,27 @@ func FitBore(m *mesh.Mesh, facets []int32) (BoreFit, error) {
 	}
 	// The rims of voxel-born bores are chamfered by the mesher: a second fit
 	// goes without the corners that stand out.
-	good := trim(pts, c, axis, r)
+	limit := trimLimit(pts, c, axis, r)
+	good := trim(pts, c, axis, r, limit)
 	if len(good) >= 6 && len(good) < len(pts) {
 		if !settle(good, &c, &axis, &r) {
 			return BoreFit{}, errNoFit
 		}
 		pts = good
+	}
+	b := measureBore(m, facets, pts, c, axis, r)
+	b.trim = limit
+	return b, nil
+}
+
+// fitBoreAgain fits the corners of facets that the fit of before would have
+// kept: so that what a bore's own corners scatter does not count as a change.
+// A bore that has moved is fitted as a new one.
+func fitBoreAgain(m *mesh.Mesh, facets []int32, before BoreFit) (BoreFit, error) {
+	pts := trim(corners(m, facets), before.Middle, before.Axis, before.DiameterMM/2, before.trim)
+	c, axis, r := before.Middle, before.Axis, before.DiameterMM/2
+	if len(pts) < 6 || !settle(pts, &c, &axis, &r) {
+		return FitBore(m, facets)
 	}
 	return measureBore(m, facets, pts, c, axis, r), nil
 }
@@ -182,18 +199,27 @@ func settle(pts []r3.Vector, c, axis *r3.Vector, r *float64) bool {
 	return true
 }
 
-// trim returns the points whose distance from the cylinder is within four
-// medians of all distances, and a micrometre.
-func trim(pts []r3.Vector, c, axis r3.Vector, r float64) []r3.Vector {
+// offRound returns how far p lies off a cylinder.
+func offRound(p, c, axis r3.Vector, r float64) float64 {
+	w := p.Sub(c)
+	return math.Abs(w.Sub(axis.Mul(w.Dot(axis))).Norm() - r)
+}
+
+// trimLimit returns four medians of the points' distances from the cylinder,
+// and a micrometre.
+func trimLimit(pts []r3.Vector, c, axis r3.Vector, r float64) float64 {
 	off := make([]float64, len(pts))
 	for i, p := range pts {
-		w := p.Sub(c)
-		off[i] = math.Abs(w.Sub(axis.Mul(w.Dot(axis))).Norm() - r)
+		off[i] = offRound(p, c, axis, r)
 	}
-	limit := 4*median(off) + 0.001
+	return 4*median(off) + 0.001
+}
+
+// trim returns the points within limit of the cylinder.
+func trim(pts []r3.Vector, c, axis r3.Vector, r, limit float64) []r3.Vector {
 	var good []r3.Vector
-	for i, p := range pts {
-		if off[i] <= limit {
+	for _, p := range pts {
+		if offRound(p, c, axis, r) <= limit {
 			good = append(good, p)
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 
+	"github.com/golang/geo/r3"
+
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
 )
@@ -18,6 +20,9 @@ const NoZone int16 = -1
 
 // mostZones is how many zones a label can tell apart.
 const mostZones = 1 << 14
+
+// ErrAllMasked is returned when nothing of the part is left for the bath.
+var ErrAllMasked = errors.New("the keep zones mask the whole part: nothing is left for the bath")
 
 // ErrZoneEmpty is wrapped by the error for a zone that takes no facet.
 var ErrZoneEmpty = errors.New("the zone touches nothing")
@@ -151,6 +156,19 @@ func (k *picker) describe(z *KeptZone, facets []int32) {
 	z.Bore = &fit
 }
 
+// Kind says what the zone's facets are: plane, bore, shaft or surface.
+func (z *KeptZone) Kind() string {
+	switch {
+	case z.Plane != nil:
+		return "plane"
+	case z.Bore != nil && z.Bore.Shaft:
+		return "shaft"
+	case z.Bore != nil:
+		return "bore"
+	}
+	return "surface"
+}
+
 // Masked returns per facet whether it is masked, as growing takes it.
 func (k *Kept) Masked() []bool {
 	out := make([]bool, len(k.Zone))
@@ -181,4 +199,23 @@ func (k *Kept) FacetsOf(i int) []int32 {
 		}
 	}
 	return out
+}
+
+// Held appends to dirs the directions across which a vertex of facet f must
+// not move if its zone is to stay as it is: the normal of a plane, and the two
+// across the axis of a bore, along which the vertex may slide. It appends none
+// for other facets.
+func (k *Kept) Held(f int, dirs []r3.Vector) []r3.Vector {
+	i := k.Zone[f]
+	if i == NoZone {
+		return dirs
+	}
+	switch z := &k.Zones[i]; {
+	case z.Plane != nil:
+		return append(dirs, z.Plane.Normal)
+	case z.Bore != nil:
+		u, v := across(z.Bore.Axis)
+		return append(dirs, u, v)
+	}
+	return dirs
 }

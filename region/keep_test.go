@@ -196,7 +196,7 @@ func TestCheckDatumsTellsChanges(t *testing.T) {
 	m := solid.Tube(5, 3, 20, 48)
 	k := keep(t, m, Zone{Name: "seat", Shape: BoreNear{at(0, 0, 10)}}, Zone{Name: "end", Shape: PlaneNear{at(4, 0, 20)}})
 	check := func(grown *mesh.Mesh, facetOf []int32) (seat, end Datum) {
-		d, err := CheckDatums(m, grown, facetOf, k)
+		d, err := CheckDatums(m, grown, facetOf, true, k)
 		require.NoError(t, err)
 		require.Len(t, d, 2)
 		return d[0], d[1]

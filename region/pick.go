@@ -136,6 +136,9 @@ func (k *picker) plane(p r3.Vector) ([]int32, PlaneFit, error) {
 		most = max(most, c.area)
 		all = append(all, c)
 	}
+	if d := k.tree.Closest(p, bvh.NoHint).Dist; d > k.astray() {
+		return nil, PlaneFit{}, fmt.Errorf("plane near %s: %w: the surface is %.3g mm away; give a point within %.3g mm of the face", triple(p), ErrNoFeature, d, k.astray())
+	}
 	for _, c := range all {
 		if c.area >= fairShare*most {
 			return c.facets, c.fit, nil
@@ -143,6 +146,22 @@ func (k *picker) plane(p r3.Vector) ([]int32, PlaneFit, error) {
 	}
 	return nil, PlaneFit{}, fmt.Errorf("plane near %s: %w", triple(p), ErrNoFeature)
 }
+
+// astrayMM and astrayShare bound how far from a feature a picked point may
+// lie: read off a drawing in round figures, or a hundredth of the part.
+const (
+	astrayMM    = 2.0
+	astrayShare = 0.01
+)
+
+// astray is that distance for the part, mm.
+func (k *picker) astray() float64 {
+	lo, hi := k.m.Bounds()
+	return max(astrayMM, astrayShare*hi.Sub(lo).Norm())
+}
+
+// rough writes a place for a message.
+func rough(p r3.Vector) string { return fmt.Sprintf("%.4g,%.4g,%.4g", p.X, p.Y, p.Z) }
 
 // planeFrom grows a plane from a facet.
 func (k *picker) planeFrom(seed int32) ([]int32, PlaneFit, error) {
@@ -187,9 +206,13 @@ func (k *picker) bore(p r3.Vector) ([]int32, BoreFit, error) {
 			continue
 		}
 		facets, fit, err := k.roundFrom(s)
-		if err == nil && !fit.Shaft && fit.CoverDegrees >= leastCover {
-			return facets, fit, nil
+		if err != nil || fit.Shaft || fit.CoverDegrees < leastCover {
+			continue
 		}
+		if off := fit.radius(p) - fit.DiameterMM/2; off > k.astray() || math.Abs(p.Sub(fit.Middle).Dot(fit.Axis))-fit.LengthMM/2 > max(fit.DiameterMM, k.astray()) {
+			return nil, fit, fmt.Errorf("bore near %s: %w: the nearest is that of diameter %.4g mm about %s", triple(p), ErrNoFeature, fit.DiameterMM, rough(fit.Middle))
+		}
+		return facets, fit, nil
 	}
 	return nil, BoreFit{}, fmt.Errorf("bore near %s: %w", triple(p), ErrNoFeature)
 }

@@ -36,6 +36,7 @@ func ComposePlan(command, version string, pl *offset.Planned) *Document {
 	for _, s := range pl.Plan.Skins {
 		d.Skins = append(d.Skins, composeSkin(s))
 	}
+	d.Keep = composeKeep(pl.Kept, nil, false)
 	return d
 }
 
@@ -55,6 +56,7 @@ func ComposeResult(command, version string, res *offset.Result, out Written) *Do
 	if p := res.Proof; p != nil {
 		d.Verify = composeProof(p)
 	}
+	d.Keep = composeKeep(res.Kept, res.KeptChecks, res.Proof != nil)
 	return d
 }
 
@@ -112,6 +114,7 @@ func ComposeVerify(version string, res *offset.Result, grown *part.Part) *Docume
 		Closed: grown.Topo.Closed(), SelfIntersections: res.Crossings,
 	}
 	d.Verify = composeProof(res.Proof)
+	d.Keep = composeKeep(res.Kept, res.KeptChecks, true)
 	return d
 }
 

@@ -46,6 +46,7 @@ type Document struct {
 	BuildDir   Point       `json:"build_dir"`
 	Recipe     Recipe      `json:"recipe"`
 	Skins      []Skin      `json:"skins"`
+	Keep       []Keep      `json:"keep,omitempty"`
 	Bath       *Bath       `json:"bath,omitempty"`
 	Planning   *Planning   `json:"planning,omitempty"`
 	Output     *Output     `json:"output,omitempty"`

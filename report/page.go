@@ -31,6 +31,9 @@ func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 		p.Findings = append(p.Findings, findingRow(f, numbers[i]))
 	}
 	p.Tables = append(p.Tables, skinTable(doc))
+	if len(doc.Keep) > 0 {
+		p.Tables = append(p.Tables, keepTable(doc))
+	}
 	for _, g := range res.Plan.Sheet().Groups {
 		t := html.Table{Title: "Bath sheet: " + g.Title, Head: []string{"what", "value", "how it comes about", "source"}}
 		for _, l := range g.Lines {

@@ -10,6 +10,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/finding"
 	"skinstock/offset"
+	"skinstock/region"
 	"skinstock/report/sheet"
 )
 
@@ -25,6 +26,18 @@ func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.In
 		Nominal: res.Nominal, Grown: res.Grown, Skins: res.Sorting.Skin,
 		Allowance: onGrown(res.Allowance, res.NominalOf), BuildDir: res.BuildDir,
 		FinishedRa: finishedRa(res), Spots: spots[:len(spots):len(spots)],
+	}
+	if k := res.Kept; k != nil {
+		in.Keep = make([]sheet.Keep, len(k.Zone))
+		for f, z := range k.Zone {
+			switch {
+			case z == region.NoZone:
+			case k.Zones[z].Mask():
+				in.Keep[f] = sheet.Masked
+			default:
+				in.Keep[f] = sheet.Stocked
+			}
+		}
 	}
 	if res.Proof != nil {
 		in.Deviation = mesh.UniformPerFacet(res.Proof.FacetDeviation)

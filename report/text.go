@@ -16,6 +16,7 @@ func (d *Document) WriteText(w io.Writer) error {
 	t := &textWriter{w: w}
 	t.input(d)
 	t.skins(d)
+	t.keep(d)
 	t.bath(d)
 	t.field(d)
 	t.output(d)

@@ -34,10 +34,13 @@ func (a *app) compensateCommand() *cobra.Command {
 allowance of each, moves the surface outwards by it, proves the result by
 distance, and writes it as STL in mm. The input is never changed; an output
 appears whole or not at all, and an existing file stays unless --force is given.
-A surface that crosses itself is never written.`,
+A surface that crosses itself is never written.
+
+` + keepHelp,
 		Example: `  skinstock compensate bracket.stl
   skinstock compensate bracket.stl -o grown.stl --recipe 316l-40 --report out
-  skinstock compensate bracket.stl --allowance-um upskin=60,vertical=80,downskin=150`,
+  skinstock compensate bracket.stl --allowance-um upskin=60,vertical=80,downskin=150
+  skinstock compensate bracket.stl --keep "bore near 0,0,54" --keep "plane near 0,-5,0 stock 0.5 name foot"`,
 		Args: needs("PART.stl"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.compensate(cmd.Context(), args[0], &p)
@@ -158,6 +161,9 @@ func solidName(res *offset.Result) string {
 // jobError gives an error of the pipeline its exit code and the part's name.
 func jobError(part string, err error) error {
 	if errors.Is(err, context.Canceled) {
+		return err
+	}
+	if err, ok := zoneError(part, err); ok {
 		return err
 	}
 	return badInput(fmt.Errorf("%s: %w", part, err))

@@ -139,6 +139,15 @@ func (p *verifyFlags) follow(cmd *cobra.Command, d *report.Document) {
 	if !set("recipe") {
 		p.recipe = d.Recipe.File
 	}
+	if !set("keep") {
+		for _, z := range d.Keep {
+			text := z.Shape + " " + z.Treatment
+			if z.Name != z.Shape {
+				text += " name " + z.Name
+			}
+			p.keep = append(p.keep, text)
+		}
+	}
 	if !set("units") && d.Input.Units != "mm" {
 		p.units = d.Input.Units
 	}

@@ -35,13 +35,14 @@ type Spread struct {
 	Min, P01, P05, Median, P95, P99, Max float64
 }
 
-// Spread returns how the factor per facet is spread over the area of m.
+// Spread returns how the factor per facet is spread over the area of m that is
+// not masked.
 func (r *Result) Spread(m *mesh.Mesh) Spread {
 	order := make([]int, 0, len(m.Facets))
 	area := make([]float64, len(m.Facets))
 	var whole float64
 	for f := range m.Facets {
-		if area[f] = m.FacetArea(f); area[f] > 0 {
+		if area[f] = m.FacetArea(f); area[f] > 0 && (r.masked == nil || !r.masked[f]) {
 			order = append(order, f)
 			whole += area[f]
 		}

@@ -81,6 +81,8 @@ type Result struct {
 	Deep        []bool
 	DeepAreaMM2 float64
 
+	masked []bool // facets left out by Mask; nil for none
+
 	Panels      int
 	WallPanels  int
 	Iterations  int

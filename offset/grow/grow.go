@@ -41,6 +41,12 @@ type Options struct {
 	// allowance; nil when there are none. len = facets.
 	Keep []bool
 
+	// Held appends to dirs the directions across which a vertex of kept facet
+	// f must not move, and returns them; where it appends none, or is nil,
+	// they are the normals of f and the kept facets beside it. Small facets of a
+	// rough mesh stand at any angle to the face they are part of.
+	Held func(f int, dirs []r3.Vector) []r3.Vector
+
 	// LimitMM is the most that the surface may move at a vertex, for want of
 	// room; nil for no limit. It spreads with MaxSlope as the allowance does. len = vertices.
 	LimitMM []float64
@@ -63,6 +69,7 @@ type Result struct {
 	Vertices  []r3.Vector      // mm, in the order of the input's
 	Allowance mesh.CornerField // mm, as called for after the slope rule
 	Needles   []Needle         // by vertex number
+	Yielded   int              // vertices of kept facets whose other facets got less stock, since they have nowhere to go
 	LongestMM float64          // the longest move of a vertex
 }
 
@@ -87,6 +94,10 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 		return nil, err
 	}
 	r := &Result{Vertices: make([]r3.Vector, len(m.Vertices)), Allowance: field}
+	y := g.newYielder(field)
+	if err := y.yield(ctx); err != nil {
+		return nil, err
+	}
 	if err := g.moveAll(ctx, r); err != nil {
 		return nil, err
 	}
@@ -94,6 +105,9 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 		return nil, err
 	}
 	if err := g.tilt(ctx, r); err != nil {
+		return nil, err
+	}
+	if err := y.clear(ctx, r); err != nil {
 		return nil, err
 	}
 	for v, p := range r.Vertices {

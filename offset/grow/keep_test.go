@@ -19,7 +19,7 @@ func keptPart(t *testing.T, m *mesh.Mesh, allowance, slope float64, zones ...reg
 	topo := m.Topology()
 	k, err := region.Keep(m, topo, bvh.New(m, 0), zones)
 	require.NoError(t, err)
-	r, err := Grow(context.Background(), m, topo, k.Allowance(filled(m, allowance)), Options{MaxSlope: slope, Keep: k.Masked()})
+	r, err := Grow(context.Background(), m, topo, k.Allowance(filled(m, allowance)), Options{MaxSlope: slope, Keep: k.Masked(), Held: k.Held})
 	require.NoError(t, err)
 	g := m.WithVertices(r.Vertices)
 	g.RoundToFloat32() // what is written counts
@@ -30,7 +30,7 @@ func keptPart(t *testing.T, m *mesh.Mesh, allowance, slope float64, zones ...reg
 // further from masked facets than the blend has its full allowance.
 func requireKept(t *testing.T, m, g *mesh.Mesh, k *region.Kept, r *Result, allowance, slope float64) {
 	t.Helper()
-	d, err := region.CheckDatums(m, g, nil, k)
+	d, err := region.CheckDatums(m, g, nil, true, k)
 	require.NoError(t, err)
 	require.Len(t, d, len(k.Zones))
 	for _, x := range d {
@@ -129,7 +129,7 @@ func TestStockZone(t *testing.T) {
 	for f := range masked {
 		require.False(t, masked[f])
 	}
-	d, err := region.CheckDatums(m, g, nil, k)
+	d, err := region.CheckDatums(m, g, nil, true, k)
 	require.NoError(t, err)
 	require.Empty(t, d, "stock is no datum: it is there to be machined off")
 }

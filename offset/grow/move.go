@@ -69,10 +69,9 @@ func (g *grower) vertex(w *work, v int32, field mesh.CornerField) (r3.Vector, st
 		asked = asked || a > 0
 		n := g.normals[f]
 		switch {
-		case n == (r3.Vector{}):
+		case n == (r3.Vector{}) && !(g.opt.Held != nil && g.opt.Keep != nil && g.opt.Keep[f]):
 		case g.opt.Keep != nil && g.opt.Keep[f]:
-			w.kept = append(w.kept, n)
-			w.kept = g.keptBeside(f, w.kept)
+			w.kept = g.held(f, w.kept)
 		default:
 			w.planes = append(w.planes, plane{n, a})
 			most = max(most, a)
@@ -94,6 +93,16 @@ func (g *grower) vertex(w *work, v int32, field mesh.CornerField) (r3.Vector, st
 	}
 	d = capped(w.planes, d, limit)
 	return d, g.judge(w, v, w.planes, d, false)
+}
+
+// held appends the directions across which kept facet f holds its vertices.
+func (g *grower) held(f int32, kept []r3.Vector) []r3.Vector {
+	if g.opt.Held != nil {
+		if out := g.opt.Held(int(f), kept); len(out) > len(kept) {
+			return out
+		}
+	}
+	return g.keptBeside(f, append(kept, g.normals[f]))
 }
 
 // keptBeside appends the normals of the kept facets next to kept facet f. At

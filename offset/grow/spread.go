@@ -85,7 +85,7 @@ func (s *spreader) raise(c int32, a float64) {
 	if s.kept(c/3) || a <= s.at(c)+worth {
 		return
 	}
-	s.field[c/3][c%3] = s.sign * a
+	s.field[c/3][c%3] = s.sign*a + 0 // no -0
 	if s.reached != nil {
 		s.reached[c] = true
 	}

@@ -2,6 +2,7 @@ package verify
 
 import (
 	"math"
+	"slices"
 	"sync"
 
 	"github.com/golang/geo/r3"
@@ -20,6 +21,8 @@ type gauge struct {
 	tree           *bvh.Tree // of the grown mesh
 	signs          *bvh.Signs
 	workers        int
+	dry            []bool    // grown facets that the bath does not wet; nil when it wets all
+	wet            *bvh.Tree // of the others; nil when it wets all
 
 	once   sync.Once
 	around *bvh.Tree       // of the nominal mesh, built when the first place needs it
@@ -87,10 +90,35 @@ func (g *gauge) facet(x, n r3.Vector, a, cos float64, hint int) reading {
 	if n != (r3.Vector{}) {
 		r.short = max(r.short, g.alongNormal(x, n, a, h.Facet))
 	}
-	if r.short < Resolution {
-		r.short = 0
-	}
+	r.short = g.spared(x, d, r.short, a*cos)
 	return r
+}
+
+// spared lowers the shortfall of x, which lies d deep, to what it lacks from the
+// wetted surface: a masked face beside it may cut off what lies along its
+// normal, but nothing is lost there.
+func (g *gauge) spared(x r3.Vector, d, short, a float64) float64 {
+	if short >= Resolution && g.wet != nil && d >= -Resolution {
+		short = min(short, max(0, a-g.wet.Closest(x, bvh.NoHint).Dist))
+	}
+	if short < Resolution {
+		return 0
+	}
+	return short
+}
+
+// wetted returns a tree of the facets that the bath wets; nil when it wets all.
+func wetted(grown *mesh.Mesh, dry []bool, workers int) *bvh.Tree {
+	if !slices.Contains(dry, true) {
+		return nil
+	}
+	wet := &mesh.Mesh{Vertices: grown.Vertices}
+	for f, d := range dry {
+		if !d {
+			wet.Facets = append(wet.Facets, grown.Facets[f])
+		}
+	}
+	return bvh.New(wet, workers)
 }
 
 // alongNormal is how far x + a n stands outside the grown part.
@@ -180,9 +208,7 @@ func (g *gauge) corner(v int32, around []int32, hint int) reading {
 		cos = min(cos, fc)
 		r.short = max(r.short, g.alongNormal(y, g.nominal.FacetNormal(f), a, h.Facet), g.allAround(x, h, d, a, fc))
 	}
-	if r.short < Resolution {
-		r.short = 0
-	}
+	r.short = g.spared(x, d, r.short, top*cos)
 	if e := d - top*cos; e > 0 {
 		r.excess = e
 	}

@@ -104,6 +104,9 @@ func (s *grownSamples) group(ctx context.Context, lo, hi int, hint *int) error {
 	*w = outsideGroup{lacks: w.lacks[:0]}
 	w.short.Facet, w.reach.Facet = -1, -1
 	for f := lo; f < hi; f++ {
+		if s.dry != nil && s.dry[f] {
+			continue
+		}
 		n, _ := s.outside.plan.of(f)
 		if n > 1024 && ctx.Err() != nil {
 			return ctx.Err()

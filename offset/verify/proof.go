@@ -21,6 +21,10 @@ type Options struct {
 	Workers     int           // goroutines; 0 takes GOMAXPROCS
 
 	NominalTree, GrownTree *bvh.Tree // of the two meshes; nil to have them built
+
+	// Dry marks facets of the grown mesh that the bath does not wet, as masked
+	// faces: nothing is lost from them. nil for none.
+	Dry []bool
 }
 
 func (o Options) withDefaults() Options {

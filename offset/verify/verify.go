@@ -35,6 +35,8 @@ func check(nominal, grown *mesh.Mesh, wanted mesh.CornerField, opt Options) erro
 		return fmt.Errorf("%w: allowances for %d facets, the nominal mesh has %d", ErrInput, len(wanted), len(nominal.Facets))
 	case opt.Skins != nil && len(opt.Skins) != len(nominal.Facets):
 		return fmt.Errorf("%w: skins for %d facets, the nominal mesh has %d", ErrInput, len(opt.Skins), len(nominal.Facets))
+	case opt.Dry != nil && len(opt.Dry) != len(grown.Facets):
+		return fmt.Errorf("%w: dry marks for %d facets, the grown mesh has %d", ErrInput, len(opt.Dry), len(grown.Facets))
 	}
 	for f, w := range wanted {
 		for _, a := range w {
@@ -60,8 +62,8 @@ type run struct {
 	fromOutside *outside
 }
 
-// face takes the grown surface to measure against; tree may be nil.
-func (r *run) face(grown *mesh.Mesh, tree *bvh.Tree) {
+// face takes the grown surface to measure against; tree and dry may be nil.
+func (r *run) face(grown *mesh.Mesh, tree *bvh.Tree, dry []bool) {
 	if tree == nil {
 		tree = bvh.New(grown, r.workers)
 	}
@@ -72,6 +74,7 @@ func (r *run) face(grown *mesh.Mesh, tree *bvh.Tree) {
 		in = r.near
 	}
 	r.grown, r.tree, r.signs = grown, tree, tree.Signs(in)
+	r.dry, r.wet = dry, wetted(grown, dry, r.workers)
 }
 
 // facets measures the samples on the facets, in chunks of samples so that few large facets keep all workers busy.

@@ -24,7 +24,7 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 	}
 	r := &run{gauge: &gauge{nominal: nominal, wanted: wanted, workers: opt.Workers, around: opt.NominalTree}, opt: opt, plan: planFor(nominal, opt.Samples), in: nominal.Incidence()}
 	r.near = r.in
-	r.face(grown, opt.GrownTree)
+	r.face(grown, opt.GrownTree, opt.Dry)
 	if err := r.facets(ctx); err != nil {
 		return nil, err
 	}
@@ -57,10 +57,10 @@ func (w *Watch) Short() []float64 {
 func (w *Watch) Proof() *Proof { return w.r.proof() }
 
 // Change takes another grown surface in place of the present one; tree is that
-// of grown, nil to have it built. Both surfaces must be free of crossings. On the nominal side what is measured is all
+// of grown, nil to have it built, dry its facets as Options.Dry has them. Both surfaces must be free of crossings. On the nominal side what is measured is all
 // that the facets in which the two differ can reach. Samples on the grown
 // surface keep their number when its facets stay and only vertices moved.
-func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree) error {
+func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree, dry []bool) error {
 	r := w.r
 	same := sameFacets(r.grown, grown)
 	c := &change{}
@@ -72,7 +72,7 @@ func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree) er
 	if err := r.reached(ctx, c); err != nil {
 		return err
 	}
-	r.face(grown, tree)
+	r.face(grown, tree, dry)
 	if err := r.facets(ctx); err != nil {
 		return err
 	}

@@ -47,7 +47,7 @@ func TestWatchFollowsChanges(t *testing.T) {
 	for i, next := range []*mesh.Mesh{
 		bumpy(first, 0.02, 0.05, 1), bumpy(first, 0.5, 0.1, 2), quartered(bumpy(first, 0.1, 0.1, 3), 77), bumpy(first, 0.01, 0.01, 4), first,
 	} {
-		if err := w.Change(t.Context(), next, nil); err != nil {
+		if err := w.Change(t.Context(), next, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		state = next

@@ -25,8 +25,24 @@ var Styles = [...]SkinStyle{
 	region.Platform: {0xF0E442, render.Hatch{Period: 9, Width: 1.4, Cross: true}, 0x7A7212},
 }
 
-// keepHatch lies over the skin's colour in keep zones.
-var keepHatch = render.Hatch{Period: 6, Width: 2.2, Angle: -45}
+// Keep says whether a keep zone takes a facet, and how.
+type Keep uint8
+
+// Kinds of Keep.
+const (
+	NotKept Keep = iota
+	Masked       // nothing added, nothing taken
+	Stocked      // left with stock for machining
+	numKeeps
+)
+
+// keepHatches lie in black over the skin's colour in keep zones.
+var keepHatches = [numKeeps]render.Hatch{
+	Masked:  {Period: 6, Width: 2.2, Angle: -45},
+	Stocked: {Period: 10, Width: 1.6, Angle: 45, Cross: true},
+}
+
+var keepLabels = [numKeeps]string{Masked: "masked", Stocked: "stock"}
 
 // look is a style with its colours decoded.
 type look struct {
@@ -45,15 +61,15 @@ func (l look) at(x, y float64) render.RGB {
 }
 
 // skinPaint colours facets by their skin; keep zones carry a black hatch.
-func skinPaint(skins []region.Skin, keep []bool) render.Paint {
+func skinPaint(skins []region.Skin, keep []Keep) render.Paint {
 	var looks [len(Styles)]look
 	for k, s := range Styles {
 		looks[k] = s.look()
 	}
 	return func(s render.Spot) render.RGB {
 		c := looks[skins[s.Facet]].at(s.X, s.Y)
-		if keep != nil && keep[s.Facet] {
-			c = c.Mix(render.RGB{}, keepHatch.Cover(s.X, s.Y))
+		if keep != nil {
+			c = c.Mix(render.RGB{}, keepHatches[keep[s.Facet]].Cover(s.X, s.Y))
 		}
 		return c
 	}

@@ -171,6 +171,10 @@ func (s *Stage) skinLegend(c canvas, pen *render.Pen, r image.Rectangle) {
 	note := render.Style{Px: 13, Color: softInk, Align: 1}
 	pen.Write(x, y+12, layers[Skins].legend, title)
 	w := math.Min(float64(r.Dx()), 600)
+	if s.in.Keep != nil {
+		w = math.Min(w, float64(r.Dx()-keepLegend-24))
+		s.keepLegend(c, pen, image.Rect(int(x+w)+24, r.Min.Y, int(x+w)+24+keepLegend, r.Max.Y))
+	}
 	cols := [...]float64{x + 0.55*w, x + 0.7*w, x + w}
 	for i, t := range [...]string{"area", "share", "mean allowance"} {
 		pen.Write(cols[i], y+12, t, note)
@@ -195,6 +199,35 @@ func (s *Stage) skinLegend(c canvas, pen *render.Pen, r image.Rectangle) {
 			pen.Write(cols[2], ty, fmt.Sprintf("%.1f µm", v), num)
 		}
 	}
+}
+
+// keepLegend is the width of the legend of keep zones, pixels.
+const keepLegend = 150
+
+// keepLegend tells how keep zones look and how large they are.
+func (s *Stage) keepLegend(c canvas, pen *render.Pen, r image.Rectangle) {
+	x, y := float64(r.Min.X), r.Min.Y
+	pen.Write(x, float64(y)+12, "Kept", render.Style{Px: 15, Bold: true, Color: ink})
+	for k := Masked; k < numKeeps; k++ {
+		if s.kept[k] == 0 {
+			continue
+		}
+		box := image.Rect(r.Min.X, y+24, r.Min.X+64, y+44)
+		hatch(c, box, keepHatches[k])
+		pen.Write(x, float64(y)+59, keepLabels[k]+", "+area(s.kept[k]), render.Style{Px: 13, Color: ink, MaxPx: r.Dx()})
+		y += 48
+	}
+}
+
+// hatch fills a rectangle with a hatch on grey.
+func hatch(c canvas, r image.Rectangle, h render.Hatch) {
+	l := look{render.Hex(Styles[region.Vertical].Colour), render.RGB{}, h}
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		for x := r.Min.X; x < r.Max.X; x++ {
+			c.img.SetRGBA(x, y, l.at(float64(x)+0.5, float64(y)+0.5).SRGB())
+		}
+	}
+	c.border(r, ink)
 }
 
 var skinLabels = [...]string{

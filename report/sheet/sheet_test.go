@@ -188,7 +188,7 @@ func TestInputIsChecked(t *testing.T) {
 		"few skins":      func(in *Input) { in.Skins = in.Skins[1:] },
 		"few allowances": func(in *Input) { in.Allowance = in.Allowance[1:] },
 		"no direction":   func(in *Input) { in.BuildDir = r3.Vector{} },
-		"wrong keep":     func(in *Input) { in.Keep = []bool{true} },
+		"wrong keep":     func(in *Input) { in.Keep = []Keep{Masked} },
 	} {
 		in := small()
 		spoil(&in)

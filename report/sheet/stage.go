@@ -23,7 +23,7 @@ type Input struct {
 
 	Nominal, Grown *mesh.Mesh       // mm
 	Skins          []region.Skin    // one a facet of Nominal
-	Keep           []bool           // one a facet of Nominal, nil for none
+	Keep           []Keep           // one a facet of Nominal, nil for none
 	Allowance      mesh.CornerField // mm, at the facets of Grown
 	BuildDir       r3.Vector
 
@@ -44,8 +44,9 @@ type Stage struct {
 	grown   *render.Model
 	extent  [len(Views)]render.Extent
 	camera  [len(Views)]render.View
-	areas   [len(region.Skins)]skinFigures
-	scales  [numLayers]*render.Scale // um; nil for skins and what is not given
+	areas   [len(region.Skins)]skinFigures // without keep zones
+	kept    [numKeeps]float64              // mm2
+	scales  [numLayers]*render.Scale       // um; nil for skins and what is not given
 	figures [numLayers]fieldFigures
 }
 
@@ -134,6 +135,10 @@ func (s *Stage) measure() {
 	var measured [len(region.Skins)][numLayers]float64 // area
 	for f := range in.Nominal.Facets {
 		a := in.Nominal.FacetArea(f)
+		if in.Keep != nil && in.Keep[f] != NotKept {
+			s.kept[in.Keep[f]] += a
+			continue
+		}
 		k := in.Skins[f]
 		s.areas[k].areaMM2 += a
 		for l, m := range maps {

@@ -27,6 +27,10 @@ type Options struct {
 	// Grow is the rule that adds stock; nil takes Shift.
 	Grow Grow
 
+	// Masked marks facets that the bath does not wet, nil for none; Grow must
+	// give them no stock. len = facets; not with Refine.
+	Masked []bool
+
 	// Refine cuts the facets to the size of the panels first: coarse faces cannot carry a local stock.
 	Refine bool
 
@@ -194,7 +198,10 @@ func try(ctx context.Context, m *mesh.Mesh, stock []float64, opt *Options) (*att
 		if step == 0 {
 			t.field = r
 		}
-		t.finished = Finish(m, t.finished, r, opt.RemovalMM/float64(opt.Steps))
+		if opt.Masked != nil {
+			r.Mask(t.finished, opt.Masked)
+		}
+		t.finished = finish(m, t.finished, r, opt.RemovalMM/float64(opt.Steps), opt.Masked)
 	}
 	return t, nil
 }
@@ -206,10 +213,17 @@ func try(ctx context.Context, m *mesh.Mesh, stock []float64, opt *Options) (*att
 // The factor is averaged over the facets around each first, twice and never
 // across a sharp edge: on rough facets it scatters with the panels.
 func Finish(nominal, now *mesh.Mesh, r *field.Result, removalMM float64) *mesh.Mesh {
+	return finish(nominal, now, r, removalMM, nil)
+}
+
+func finish(nominal, now *mesh.Mesh, r *field.Result, removalMM float64, masked []bool) *mesh.Mesh {
 	in := nominal.Incidence()
 	depth := even(nominal, in, even(nominal, in, r.PerFacet))
 	for f := range depth {
 		depth[f] *= -removalMM
+		if masked != nil && masked[f] {
+			depth[f] = 0
+		}
 	}
 	moved := Shift(nominal, depth)
 	for v := range moved {

@@ -1,0 +1,53 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"skinstock/mesh"
+	"skinstock/region"
+)
+
+// keepHelp explains --keep.
+const keepHelp = `Functional faces are kept with --keep, once for each zone, all lengths in mm:
+  bore near X,Y,Z | plane near X,Y,Z           the feature of the part nearest there
+  box X,Y,Z X,Y,Z                              facets that lie in it whole
+  cylinder X,Y,Z axis X,Y,Z diameter D length L   by its middle
+  ball X,Y,Z diameter D | half-space X,Y,Z normal X,Y,Z | stl FILE   (a closed body)
+then "mask" (the default: nothing is added, nothing comes off) or "stock MM" (so
+much is printed on, to be machined later), then "name WORDS". A zone that touches
+nothing is wrong usage.`
+
+// zones reads the keep zones; bodies are read in the part's units.
+func (a *app) zones(p *partFlags) ([]region.Zone, error) {
+	var out []region.Zone
+	for _, text := range p.keep {
+		z, err := region.ParseZone(text, func(path string) (*mesh.Mesh, error) {
+			q := *p
+			body, err := a.readPart(path, &q)
+			if err != nil {
+				return nil, err
+			}
+			return body.Mesh, nil
+		})
+		if err != nil {
+			var f *failure
+			if errors.As(err, &f) { // a body's file that cannot be read
+				return nil, &failure{code: f.code, err: fmt.Errorf("--keep: %w", err)}
+			}
+			return nil, usage(fmt.Errorf("--keep: %w", err))
+		}
+		out = append(out, z)
+	}
+	return out, nil
+}
+
+// zoneError makes errors about where a zone lies wrong usage, with what helps.
+func zoneError(part string, err error) (error, bool) {
+	for _, e := range []error{region.ErrZoneEmpty, region.ErrNoFeature, region.ErrAllMasked} {
+		if errors.Is(err, e) {
+			return hinted(usage(fmt.Errorf("--keep: %s: %w", part, err)), "zones are given in mm in the part's own coordinates; screen --json lists the bores it finds with their places"), true
+		}
+	}
+	return err, false
+}
