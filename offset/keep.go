@@ -9,7 +9,6 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
-	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/field"
 	"skinstock/region"
@@ -20,7 +19,7 @@ func (pl *Planned) keep(job Job) error {
 	if len(job.Zones) == 0 {
 		return nil
 	}
-	k, err := region.Keep(pl.Nominal, pl.Topo, bvh.New(pl.Nominal, job.Workers), job.Zones)
+	k, err := region.Keep(pl.Nominal, pl.Topo, pl.nominalTree(job.Workers), job.Zones)
 	if err != nil {
 		lo, hi := pl.Nominal.Bounds()
 		return fmt.Errorf("%w; the part reaches from (%s) to (%s) mm", err, place(lo), place(hi))

@@ -22,7 +22,7 @@ type gauge struct {
 	signs          *bvh.Signs
 	workers        int
 	dry            []bool    // grown facets that the bath does not wet; nil when it wets all
-	wet            *bvh.Tree // of the others; nil when it wets all
+	wet, masks     *bvh.Tree // of the wetted and of the other facets; nil when it wets all
 
 	once   sync.Once
 	around *bvh.Tree       // of the nominal mesh, built when the first place needs it
@@ -90,16 +90,26 @@ func (g *gauge) facet(x, n r3.Vector, a, cos float64, hint int) reading {
 	if n != (r3.Vector{}) {
 		r.short = max(r.short, g.alongNormal(x, n, a, h.Facet))
 	}
-	r.short = g.spared(x, d, r.short, a*cos)
+	r.short = g.spared(x, d, r.short, a)
 	return r
 }
 
-// spared lowers the shortfall of x, which lies d deep, to what it lacks from the
-// wetted surface: a masked face beside it may cut off what lies along its
-// normal, but nothing is lost there.
+// spareReach is how far from a masked face, in allowances, a shortfall is
+// looked at again: as far as the allowance takes to rise from nothing at a slope
+// of an eighth.
+const spareReach = 8
+
+// spared looks at the shortfall of x, which lies d deep, again beside masked
+// faces, where a is its allowance. These cut off what lies along its normal, but
+// nothing is lost there: only the wetted surface nearest to it must not lose
+// more than lies there.
 func (g *gauge) spared(x r3.Vector, d, short, a float64) float64 {
 	if short >= Resolution && g.wet != nil && d >= -Resolution {
-		short = min(short, max(0, a-g.wet.Closest(x, bvh.NoHint).Dist))
+		if _, near := g.masks.ClosestWithin(x, spareReach*a, bvh.NoHint); near {
+			h := g.wet.Closest(x, bvh.NoHint)
+			foot := g.nominalTree().Closest(h.Point, bvh.NoHint)
+			short = min(short, max(0, g.lack(h.Point, foot, h.Dist)))
+		}
 	}
 	if short < Resolution {
 		return 0
@@ -107,18 +117,18 @@ func (g *gauge) spared(x r3.Vector, d, short, a float64) float64 {
 	return short
 }
 
-// wetted returns a tree of the facets that the bath wets; nil when it wets all.
-func wetted(grown *mesh.Mesh, dry []bool, workers int) *bvh.Tree {
+// part returns a tree of the grown facets whose dry mark is as given, nil without marks.
+func part(grown *mesh.Mesh, dry []bool, want bool, workers int) *bvh.Tree {
 	if !slices.Contains(dry, true) {
 		return nil
 	}
-	wet := &mesh.Mesh{Vertices: grown.Vertices}
+	m := &mesh.Mesh{Vertices: grown.Vertices}
 	for f, d := range dry {
-		if !d {
-			wet.Facets = append(wet.Facets, grown.Facets[f])
+		if d == want {
+			m.Facets = append(m.Facets, grown.Facets[f])
 		}
 	}
-	return bvh.New(wet, workers)
+	return bvh.New(m, workers)
 }
 
 // alongNormal is how far x + a n stands outside the grown part.
@@ -208,7 +218,7 @@ func (g *gauge) corner(v int32, around []int32, hint int) reading {
 		cos = min(cos, fc)
 		r.short = max(r.short, g.alongNormal(y, g.nominal.FacetNormal(f), a, h.Facet), g.allAround(x, h, d, a, fc))
 	}
-	r.short = g.spared(x, d, r.short, top*cos)
+	r.short = g.spared(x, d, r.short, top)
 	if e := d - top*cos; e > 0 {
 		r.excess = e
 	}

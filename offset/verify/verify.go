@@ -74,7 +74,7 @@ func (r *run) face(grown *mesh.Mesh, tree *bvh.Tree, dry []bool) {
 		in = r.near
 	}
 	r.grown, r.tree, r.signs = grown, tree, tree.Signs(in)
-	r.dry, r.wet = dry, wetted(grown, dry, r.workers)
+	r.dry, r.wet, r.masks = dry, part(grown, dry, false, r.workers), part(grown, dry, true, r.workers)
 }
 
 // facets measures the samples on the facets, in chunks of samples so that few large facets keep all workers busy.
