@@ -62,10 +62,16 @@ func TestSlurmArray(t *testing.T) {
 	require.NoError(t, syscall.Kill(pid, syscall.SIGKILL))
 	done := strings.Count(string(read(t, filepath.Join(out, ".skinstock", "results-2-of-4.jsonl"))), "\n")
 	require.Less(t, done, 10, "the task had ended before it was killed")
-	require.Eventually(t, func() bool { return !running(t, dir, victim) }, time.Minute, 50*time.Millisecond)
-	slurm(t, dir, "scontrol", "requeue", victim)
-	slurm(t, dir, "scontrol", "update", "jobid="+victim, "starttime=now") // not after the two minutes that are usual
-	require.Eventually(t, func() bool { return !running(t, dir, id) }, 4*time.Minute, 200*time.Millisecond, "the array does not end")
+	require.Eventually(t, func() bool { return states(t, dir, victim) == "FAILED" }, time.Minute, 50*time.Millisecond)
+	require.Eventually(t, func() bool {
+		switch states(t, dir, victim) {
+		case "FAILED":
+			slurm(t, dir, "scontrol", "requeue", victim)
+		case "PENDING": // not after the two minutes that are usual
+			slurm(t, dir, "scontrol", "update", "jobid="+victim, "starttime=now")
+		}
+		return states(t, dir, id) == "COMPLETED COMPLETED COMPLETED COMPLETED"
+	}, 4*time.Minute, 200*time.Millisecond, "the array does not end")
 	t.Logf("the task had done %d of its parts when it was killed\n%s", done, logs())
 	require.Contains(t, logs(), "of them were finished before")
 
@@ -101,17 +107,10 @@ func taskProcess(t *testing.T, task, out string) int {
 	return 0
 }
 
-// running tells whether any task of a job waits or works.
-func running(t *testing.T, dir, id string) bool {
+// states returns the states of the tasks of a job.
+func states(t *testing.T, dir, id string) string {
 	t.Helper()
-	states := slurm(t, dir, "squeue", "--noheader", "--array", "--states=all", "--format=%T", "--jobs="+id)
-	for _, s := range strings.Fields(states) {
-		switch s {
-		case "PENDING", "RUNNING", "COMPLETING", "CONFIGURING", "REQUEUED", "SUSPENDED":
-			return true
-		}
-	}
-	return false
+	return strings.Join(strings.Fields(slurm(t, dir, "squeue", "--noheader", "--array", "--states=all", "--format=%T", "--jobs="+id)), " ")
 }
 
 func read(t *testing.T, path string) []byte {
