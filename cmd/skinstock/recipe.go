@@ -57,6 +57,11 @@ it is used. Write your own by starting from a built-in one:
 			},
 		},
 		&cobra.Command{
+			Use: "keys", Short: "Print every key that a recipe may have, with unit, bounds and default", Args: needs(),
+			Example: "  skinstock recipe keys",
+			RunE:    func(*cobra.Command, []string) error { return listKeys(a.con.Out) },
+		},
+		&cobra.Command{
 			Use: "schema", Short: "Print the JSON Schema of recipe files, for editors", Args: needs(),
 			Example: "  skinstock recipe schema > recipe.schema.json",
 			RunE: func(*cobra.Command, []string) error {
@@ -95,6 +100,16 @@ func listRecipes(w io.Writer) error {
 			mark = " (default)"
 		}
 		fmt.Fprintf(t, "%s\t%s%s\t%d\t%d\n", name, r.Title, mark, len(r.Values()), len(r.AssumedValues()))
+	}
+	return t.Flush()
+}
+
+// listKeys prints one line a key.
+func listKeys(w io.Writer) error {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "key\tvalue\tdefault\twhat it is")
+	for _, k := range recipe.Keys() {
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", k.Path, k.Value, k.Need, k.Doc)
 	}
 	return t.Flush()
 }
