@@ -12,32 +12,93 @@ import (
 	"skinstock/mesh/meshtest"
 )
 
-// TestReadmeFirstCommand runs the README's first command as it stands there,
-// but for the places it writes to.
-func TestReadmeFirstCommand(t *testing.T) {
+// readmeCommands are the commands of the README in order: indented ones, and
+// those within the text that have all their arguments.
+func readmeCommands(text string) (commands []string) {
+	shown := regexp.MustCompile("(?m)^    ((?:go run \\./cmd/skinstock|go build|go test|skinstock|cd) .*)$|`(skinstock\\s[^`]*)`")
+	for _, m := range shown.FindAllStringSubmatch(text, -1) {
+		inline := strings.Join(strings.Fields(m[2]), " ")
+		switch {
+		case m[1] != "":
+			commands = append(commands, m[1])
+		case strings.Count(inline, " ") >= 2 && !regexp.MustCompile(`[A-Z|\\]`).MatchString(inline):
+			commands = append(commands, inline)
+		}
+	}
+	return commands
+}
+
+// TestReadmeCommands runs the commands of the README as they stand there, from
+// the top, in an empty folder with the project's testdata.
+func TestReadmeCommands(t *testing.T) {
 	root := meshtest.Root(t)
 	b, err := os.ReadFile(filepath.Join(root, "README.md"))
 	require.NoError(t, err)
-	m := regexp.MustCompile(`(?m)^    go run \./cmd/skinstock (compensate .*)$`).FindStringSubmatch(string(b))
-	require.NotNil(t, m, "the README begins with the main job on the demo part")
-	tmp := t.TempDir()
-	args := strings.Fields(m[1])
-	for i, a := range args {
-		switch {
-		case strings.HasPrefix(a, "testdata/"):
-			args[i] = filepath.Join(root, a)
-		case i > 0 && (args[i-1] == "-o" || args[i-1] == "--report"):
-			args[i] = filepath.Join(tmp, a)
+	quickStart := readmeSection(t, "## Quick start")
+	t.Chdir(t.TempDir())
+	require.NoError(t, os.Symlink(filepath.Join(root, "testdata"), "testdata"))
+	commands := readmeCommands(string(b))
+	require.GreaterOrEqual(t, len(commands), 10)
+	require.Contains(t, commands[0], "go run ./cmd/skinstock compensate", "the README begins with the main job on the demo part")
+	out := ""
+	for _, c := range commands {
+		words := strings.Fields(strings.Replace(c, "go run ./cmd/skinstock", "skinstock", 1))
+		switch words[0] {
+		case "cd":
+			t.Chdir(words[1])
+			continue
+		case "go":
+			// Tests and build of the whole: what is running here.
+			require.Contains(t, []string{"go test ./...", "go build -o skinstock ./cmd/skinstock"}, c)
+			continue
+		}
+		file := ""
+		if n := len(words); n > 2 && words[n-2] == ">" {
+			file, words = words[n-1], words[:n-2]
+		}
+		code, stdout, stderr := runHere(t, words[1:]...)
+		require.Contains(t, []int{exitDone, exitFinding}, code, "%s: %s", c, stderr)
+		if file != "" {
+			require.NoError(t, os.WriteFile(file, []byte(stdout), 0o644))
+		}
+		if strings.HasPrefix(c, "skinstock compensate lander-bracket.stl --report") {
+			out = stdout
 		}
 	}
-	code, out, stderr := runHere(t, append(args, "--fail-on", "never")...)
-	require.Equal(t, exitDone, code, stderr)
-	require.Regexp(t, `(?m)^written .*: [\d,]+ facets, closed, free of crossings`, out)
-	for _, f := range []string{"lander-bracket-grown.stl", "out/sheet.png", "out/sheet-proof.png", "out/report.html", "out/report.json"} {
-		st, err := os.Stat(filepath.Join(tmp, f))
+	for _, f := range []string{"../lander-bracket-grown.stl", "../out/sheet.png", "../out/sheet-proof.png", "../out/report.html", "../out/report.json", "report/report.html"} {
+		st, err := os.Stat(f)
 		require.NoError(t, err)
 		require.Positive(t, st.Size())
 	}
+	requireShownOutput(t, quickStart, out)
+}
+
+// requireShownOutput holds the output in the README to what the command prints:
+// all lines but for last digits, and the verdict up to its condition.
+func requireShownOutput(t *testing.T, section, out string) {
+	t.Helper()
+	plain := func(line string) string {
+		const verdict = "finishes on size"
+		if head, _, ok := strings.Cut(line, verdict); ok {
+			line = head + verdict
+		}
+		line = regexp.MustCompile(`[\d.,]+`).ReplaceAllString(line, "0")
+		return strings.Join(strings.Fields(line), " ")
+	}
+	got := map[string]bool{}
+	for line := range strings.Lines(out) {
+		got[plain(line)] = true
+	}
+	shown := 0
+	for line := range strings.Lines(section) {
+		line, ok := strings.CutPrefix(strings.TrimRight(line, "\n"), "    ")
+		if !ok || strings.HasPrefix(line, "...") || regexp.MustCompile(`^(skinstock|go|cd) `).MatchString(line) {
+			continue
+		}
+		shown++
+		require.True(t, got[plain(line)], "the README shows %q, the command printed:\n%s", line, out)
+	}
+	require.GreaterOrEqual(t, shown, 10)
 }
 
 // The worked example of the README, by the formulas it gives: levelling and
