@@ -16,7 +16,7 @@ var levels = map[finding.Severity]html.Level{finding.Info: html.Info, finding.Wa
 // against the bath or the file and leave the size as it is.
 var sizeCodes = map[string]bool{
 	"stock_missing": true, "stock_excess": true, "needle": true, "bodies_fused": true, "self_crossing_output": true,
-	"loop_stopped": true, "field_unreached": true,
+	"kept_changed": true, "kept_covered": true, "zone_stock_thin": true, "loop_stopped": true, "field_unreached": true,
 }
 
 // mostReasons is how many reasons stand beside a verdict; the findings list has all.

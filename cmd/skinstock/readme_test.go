@@ -42,7 +42,7 @@ func TestReadmeCommands(t *testing.T) {
 	require.Contains(t, commands[0], "go run ./cmd/skinstock compensate", "the README begins with the main job on the demo part")
 	out := ""
 	for _, c := range commands {
-		words := strings.Fields(strings.Replace(c, "go run ./cmd/skinstock", "skinstock", 1))
+		words := shellWords(strings.Replace(c, "go run ./cmd/skinstock", "skinstock", 1))
 		switch words[0] {
 		case "cd":
 			t.Chdir(words[1])
