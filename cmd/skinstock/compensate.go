@@ -40,7 +40,7 @@ A surface that crosses itself is never written.
 		Example: `  skinstock compensate bracket.stl
   skinstock compensate bracket.stl -o grown.stl --recipe 316l-40 --report out
   skinstock compensate bracket.stl --allowance-um upskin=60,vertical=80,downskin=150
-  skinstock compensate bracket.stl --keep "bore near 0,0,54" --keep "plane near 0,-5,0 stock 0.5 name foot"`,
+  skinstock compensate bracket.stl --keep "bore near 0,0,54" --keep "bore near -30,0,10 stock 0.5 name left"`,
 		Args: needs("PART.stl"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.compensate(cmd.Context(), args[0], &p)
