@@ -48,12 +48,27 @@ func (p *part) findBores(ctx context.Context) ([]Bore, error) {
 		if area < 0.5*math.Pi*b.DiameterMM*b.DepthMM {
 			continue
 		}
+		// Nor is the way through several bodies, such as the links of a chain.
+		if p.bodyShare(facets) < 0.9*area {
+			for _, f := range facets {
+				p.claimed[f] = true
+			}
+			continue
+		}
 		p.refine(&b, facets)
 		for _, f := range facets {
 			p.claimed[f] = true
 		}
 		bores = append(bores, b)
 		all = append(all, found{b, slices.Min(facets)})
+	}
+	threads, first, err := p.findThreads(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i := range threads {
+		bores = append(bores, threads[i])
+		all = append(all, found{threads[i], first[i]})
 	}
 	slices.SortStableFunc(all, func(a, b found) int { return cmp.Compare(a.facet, b.facet) })
 	for i := range all {
@@ -64,6 +79,17 @@ func (p *part) findBores(ctx context.Context) ([]Bore, error) {
 		p.reachBore(&bores[i])
 	}
 	return acrossOthers(bores, doors), nil
+}
+
+// bodyShare returns the largest area that facets have in one shell.
+func (p *part) bodyShare(facets []int32) float64 {
+	sum := map[int32]float64{}
+	var most float64
+	for _, f := range facets {
+		sum[p.shellOf[f]] += p.area[f]
+		most = max(most, sum[p.shellOf[f]])
+	}
+	return most
 }
 
 // within tells whether a seed lies on the axis of a hole that is known.

@@ -172,3 +172,63 @@ func TestCurvedChannel(t *testing.T) {
 	assert.Equal(t, 2, b.OpenEnds)
 	assert.Empty(t, rep.Slots)
 }
+
+// threaded returns a tube with an internal thread of triangular profile.
+func threaded(minor, major, pitch, h float64, n, perPitch int) *mesh.Mesh {
+	layers := int(math.Round(h / pitch * float64(perPitch)))
+	m := &mesh.Mesh{}
+	ring := func(r func(k int) float64, z float64) (out []int32) {
+		for k := range n {
+			s, c := math.Sincos(2 * math.Pi * float64(k) / float64(n))
+			out = append(out, int32(len(m.Vertices)))
+			m.Vertices = append(m.Vertices, r3.Vector{X: r(k) * c, Y: r(k) * s, Z: z})
+		}
+		return out
+	}
+	join := func(a, b []int32) {
+		for k := range n {
+			l := (k + 1) % n
+			m.Facets = append(m.Facets, [3]int32{a[k], b[l], b[k]}, [3]int32{a[k], a[l], b[l]})
+		}
+	}
+	outer := func(int) float64 { return major/2 + 4 }
+	var inner [][]int32
+	for j := range layers + 1 {
+		z := h * float64(j) / float64(layers)
+		inner = append(inner, ring(func(k int) float64 {
+			_, turn := math.Modf(z/pitch + float64(k)/float64(n) + 10)
+			return minor/2 + (major-minor)/2*(1-math.Abs(2*turn-1))
+		}, z))
+	}
+	bottom, top := ring(outer, 0), ring(outer, h)
+	for j := range layers {
+		join(inner[j+1], inner[j])
+	}
+	join(bottom, top)
+	join(inner[0], bottom)
+	join(top, inner[layers])
+	if m.Volume() < 0 {
+		m = solid.Reverse(m)
+	}
+	return m
+}
+
+// A thread is one hole that is told as such, coarse or fine.
+func TestThreads(t *testing.T) {
+	for i, c := range []struct {
+		minor, major, pitch, h float64
+		n, per                 int
+	}{{8.376, 10, 1.5, 15, 48, 8}, {4.134, 5, 0.8, 4, 24, 4}, {18.4, 20, 1.5, 20, 64, 6}, {2.459, 3, 0.5, 6, 32, 6}} {
+		m := threaded(c.minor, c.major, c.pitch, c.h, c.n, c.per)
+		require.True(t, m.Topology().Closed())
+		rep := look(t, along(m, r3.Vector{X: 0.3, Y: -0.5, Z: 0.8}.Normalize(), r3.Vector{X: 5}, 0.4), screen.Options{})
+		require.Len(t, rep.Bores, 1, "thread %d", i)
+		b := rep.Bores[0]
+		assert.True(t, b.Threaded, "thread %d", i)
+		assert.Empty(t, rep.Slots, "thread %d", i)
+		// The mean of a triangular wave, less the flats of the mesh.
+		assert.InEpsilon(t, (c.minor+c.major)/2, b.DiameterMM, 0.03, "thread %d", i)
+		assert.InEpsilon(t, c.h, b.DepthMM, 0.05, "thread %d", i) // it ends in the middle of a turn
+		assert.Equal(t, 2, b.OpenEnds, "thread %d", i)
+	}
+}

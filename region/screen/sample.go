@@ -46,7 +46,8 @@ type part struct {
 	stray   []bool  // facets of shells that bound nothing
 	samples []sample
 	first   []int32 // samples of facet f: first[f] to first[f+1]
-	claimed []bool  // facets that belong to a bore
+	claimed []bool  // facets that belong to a hole
+	shellOf []int32 // number of the shell of each facet
 }
 
 func newPart(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mesh.Shell, opt Options) (*part, error) {
@@ -64,6 +65,12 @@ func newPart(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []me
 	p.normal = make([]r3.Vector, len(m.Facets))
 	p.area = make([]float64, len(m.Facets))
 	p.claimed = make([]bool, len(m.Facets))
+	p.shellOf = make([]int32, len(m.Facets))
+	for i := range shells {
+		for _, f := range shells[i].Facets {
+			p.shellOf[f] = int32(i)
+		}
+	}
 	err := p.each(ctx, len(m.Facets), func(f int) {
 		n := m.AreaNormal(f)
 		l := n.Norm()

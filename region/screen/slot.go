@@ -90,7 +90,8 @@ func (p *part) findSlots(ctx context.Context) ([]Slot, error) {
 
 // slotWidth returns the width of the void in front of a sample when a parallel wall faces it.
 func (p *part) slotWidth(s *sample) (float64, bool) {
-	if s.outFacet < 0 || s.out < 100*p.eps || p.hollow[s.facet] || p.claimed[s.facet] || p.claimed[s.outFacet] {
+	// Between two bodies there is a gap, no slot.
+	if s.outFacet < 0 || s.out < 100*p.eps || p.shellOf[s.facet] != p.shellOf[s.outFacet] || p.hollow[s.facet] || p.claimed[s.facet] || p.claimed[s.outFacet] {
 		return 0, false
 	}
 	return s.out, p.facing(s, slotParallel)
