@@ -10,6 +10,7 @@ import (
 type Report struct {
 	Bores      []Bore
 	Slots      []Slot
+	Passages   []Passage
 	Cavities   []Cavity
 	Strays     []Stray
 	SharpEdges Edges
@@ -18,7 +19,7 @@ type Report struct {
 	Gap        Least // distance between facing walls as designed
 	Pockets    []Pocket
 
-	// UnreachedMM2 is the wall area of bores and slots beyond the recipe's
+	// UnreachedMM2 is the wall area of bores, slots and passages beyond the recipe's
 	// limit of reach, out of AreaMM2 of the part's skin.
 	UnreachedMM2, AreaMM2 float64
 

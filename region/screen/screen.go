@@ -23,7 +23,7 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	rep := &Report{}
 	var all []finding.Finding
 	step := 0
-	const steps = 8
+	const steps = 9
 	done := func(fs []finding.Finding) {
 		all = append(all, fs...)
 		step++
@@ -51,6 +51,10 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 		return nil, err
 	}
 	done(p.slotFindings(rep.Slots))
+	if rep.Passages, err = p.passages(ctx); err != nil {
+		return nil, err
+	}
+	done(p.passageFindings(rep.Passages))
 	rep.SharpEdges, rep.Corners = p.edges()
 	done(p.edgeFindings(rep.SharpEdges, rep.Corners))
 	var fs []finding.Finding
@@ -67,6 +71,9 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	}
 	for i := range rep.Slots {
 		rep.UnreachedMM2 += rep.Slots[i].Reach.UnreachedMM2
+	}
+	for i := range rep.Passages {
+		rep.UnreachedMM2 += rep.Passages[i].UnreachedMM2
 	}
 	rep.Findings = finding.Sorted(all)
 	rep.Verdict, rep.Reasons = judge(opt.Purpose, append(errorsOf(opt.Known), rep.Findings...))

@@ -33,6 +33,8 @@ type Slot struct {
 	Curved   bool    // the length is taken from the walls' area
 	OpenEnds int     // ends of the depth that are open, 1 or 2
 	Reach    Reach
+
+	shut bool // both ends of the length are closed
 }
 
 // findSlots finds the slots that are no bores, in order of their facets.
@@ -278,6 +280,7 @@ func (p *part) trySlot(s *sample) Slot {
 	e := n.Cross(sl.Axis)
 	left, right := p.runOn(sl.At, n, e, w), p.runOn(sl.At, n, e.Mul(-1), w)
 	sl.LengthMM = left.mm + right.mm
+	sl.shut = left.kind == Blind && right.kind == Blind
 	sl.At = sl.At.Add(e.Mul((left.mm - right.mm) / 2))
 	if sl.DepthMM < slotDeep*w {
 		return Slot{}
@@ -337,6 +340,9 @@ func (p *part) fill(sl Slot, head int32) (Slot, int32, bool) {
 		return sl, 0, false // patches that happen to face each other
 	}
 	if byArea > 1.5*sl.LengthMM {
+		if sl.shut {
+			return sl, 0, false // the walls go on where the slot does not: a winding channel
+		}
 		sl.LengthMM, sl.Curved = byArea, true
 	}
 	if sl.LengthMM < slotLong*sl.WidthMM {
