@@ -240,6 +240,7 @@ type Direction struct {
 type Features struct {
 	Bores      []Bore     `json:"bores"`
 	Slots      []Slot     `json:"slots"`
+	Passages   []Passage  `json:"passages"`
 	Cavities   []Cavity   `json:"cavities"`
 	SharpEdges SharpEdges `json:"sharp_edges"`
 	WallMM     Least      `json:"wall_mm"`
@@ -271,6 +272,16 @@ type Slot struct {
 	ReachedMM    Number `json:"reached_mm"`
 	FieldReachMM Number `json:"field_reach_mm"`
 	UnreachedMM2 Number `json:"unreached_mm2"`
+}
+
+// Passage is inner skin beyond the limit of reach that is no bore's or slot's.
+type Passage struct {
+	At           Point  `json:"at_mm"`
+	WidthMM      Range  `json:"width_mm"`      // local; mean is that at the deepest place
+	WayMM        Number `json:"way_mm"`        // from the deepest place to the bath
+	NarrowMM     Number `json:"narrow_mm"`     // least width on that way
+	Widths       Number `json:"way_widths"`    // that way in local widths; null where none was found
+	UnreachedMM2 Number `json:"unreached_mm2"` // beyond the limit
 }
 
 // Cavity is a closed hollow.

@@ -19,7 +19,7 @@ type Reason struct {
 // findings it already lists.
 func (d *Document) AddScreening(planned []finding.Finding, r *screen.Report) {
 	fs := &Features{
-		Bores: make([]Bore, 0, len(r.Bores)), Slots: make([]Slot, 0, len(r.Slots)), Cavities: make([]Cavity, 0, len(r.Cavities)), Pockets: []Pocket{},
+		Bores: make([]Bore, 0, len(r.Bores)), Slots: make([]Slot, 0, len(r.Slots)), Passages: make([]Passage, 0, len(r.Passages)), Cavities: make([]Cavity, 0, len(r.Cavities)), Pockets: []Pocket{},
 		SharpEdges: SharpEdges{Number(r.SharpEdges.LengthMM), Number(r.SharpEdges.SharpestDeg)},
 		WallMM:     Least{Min: Number(r.Wall.Min), P01: Number(r.Wall.P01), At: PointOf(r.Wall.At)},
 		GapMM:      Least{Min: Number(r.Gap.Min), P01: Number(r.Gap.P01), At: PointOf(r.Gap.At)},
@@ -35,6 +35,12 @@ func (d *Document) AddScreening(planned []finding.Finding, r *screen.Report) {
 		fs.Slots = append(fs.Slots, Slot{
 			At: PointOf(s.At), Axis: PointOf(s.Axis), WidthMM: Number(s.WidthMM), DepthMM: Number(s.DepthMM), LengthMM: Number(s.LengthMM),
 			OpenEnds: s.OpenEnds, ReachedMM: Number(s.Reach.LimitMM), FieldReachMM: Number(s.Reach.FieldMM), UnreachedMM2: Number(s.Reach.UnreachedMM2),
+		})
+	}
+	for _, q := range r.Passages {
+		fs.Passages = append(fs.Passages, Passage{
+			At: PointOf(q.At), WidthMM: Range{Min: Number(q.MinMM), Mean: Number(q.WidthMM), Max: Number(q.MaxMM)}, WayMM: Number(q.WayMM),
+			NarrowMM: Number(q.NarrowMM), Widths: Number(q.Widths), UnreachedMM2: Number(q.UnreachedMM2),
 		})
 	}
 	for _, c := range r.Cavities {

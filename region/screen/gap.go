@@ -12,6 +12,9 @@ func (p *part) gaps() (Least, []finding.Finding) {
 	pairs := p.pairs(false)
 	var out []finding.Finding
 	for _, g := range p.near(pairs, func(q facingPair) bool { return q.mm-q.grow < p.lim.MinGapMM }) {
+		if g.area < p.lim.MinPatchMM2 {
+			continue
+		}
 		q := g.worst
 		s := &p.samples[q.sample]
 		at := s.at.Add(p.normal[s.facet].Mul(q.mm / 2))

@@ -35,6 +35,10 @@ type Limits struct {
 	MinWallAfterMM float64 // thinnest wall that may be left; 0.4
 	MinGapMM       float64 // gap that must stay open between grown surfaces; 0.3
 
+	// MinPatchMM2 is the skin below which a thin wall or a gap is the tip of an
+	// edge or the root of a crevice; 0.5.
+	MinPatchMM2 float64
+
 	SharpFrom        s1.Angle // turn of the normal from which an edge is sharp; 40 degrees
 	EdgeRadiusFactor float64  // radius of a square edge after the bath, in removal depths; 1
 	TipRadiusFactor  float64  // radius of a sharp tip after the bath, in removal depths; 4
@@ -57,6 +61,7 @@ func (l Limits) withDefaults() Limits {
 	def(&l.MinWallBuiltMM, 0.4)
 	def(&l.MinWallAfterMM, 0.4)
 	def(&l.MinGapMM, 0.3)
+	def(&l.MinPatchMM2, 0.5)
 	def((*float64)(&l.SharpFrom), float64(40*s1.Degree))
 	def(&l.EdgeRadiusFactor, 1)
 	def(&l.TipRadiusFactor, 4)

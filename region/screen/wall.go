@@ -76,6 +76,9 @@ func (p *part) walls() (Least, []finding.Finding) {
 		return q.mm+q.grow < l.MinWallBuiltMM || q.left() < l.MinWallAfterMM || q.mm-q.take <= 0
 	})
 	for _, g := range groups {
+		if g.area < l.MinPatchMM2 {
+			continue
+		}
 		q := g.worst
 		at := p.samples[q.sample].at.Sub(p.normal[p.samples[q.sample].facet].Mul(q.mm / 2))
 		f := finding.Finding{Code: "thin_wall", Severity: finding.Warning, At: &at, SizeMM: q.mm, Count: 1}
