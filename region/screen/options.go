@@ -101,6 +101,17 @@ type Options struct {
 
 	BathUp r3.Vector // upwards in the bath; zero: no pockets are looked for
 
+	// SearchHanging compares many directions upwards, BathUp among them, and
+	// takes the one in which the part fits and holds back least.
+	SearchHanging bool
+
+	Bath Bath // the room for the part
+
+	// Kept marks the facets in keep zones, where no contact may sit, and
+	// Exposure gives the share of the mean current a facet gets; nil for none.
+	Kept     []bool
+	Exposure []float64
+
 	// AllowanceMM is the stock added and TakenMM the depth the bath takes, at
 	// the corners of the facets; nil for none.
 	AllowanceMM, TakenMM mesh.CornerField
@@ -129,6 +140,12 @@ func (o Options) check(m *mesh.Mesh) (Options, error) {
 		if f != nil && len(f) != len(m.Facets) {
 			return bad("%d values for %d facets", len(f), len(m.Facets))
 		}
+	}
+	if n := len(m.Facets); o.Kept != nil && len(o.Kept) != n || o.Exposure != nil && len(o.Exposure) != n {
+		return bad("keep zones or exposure for another number of facets than %d", n)
+	}
+	if o.SearchHanging && o.BathUp == (r3.Vector{}) {
+		return bad("a search for the best hanging needs a direction upwards to begin with")
 	}
 	if _, err := ParsePurpose(string(o.Purpose)); err != nil {
 		return bad("%v", err)

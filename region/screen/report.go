@@ -18,6 +18,8 @@ type Report struct {
 	Wall       Least // solid thickness as designed
 	Gap        Least // distance between facing walls as designed
 	Pockets    []Pocket
+	Hanging    Hanging
+	Clamps     []Clamp // best first
 
 	// UnreachedMM2 is the wall area of bores, slots and passages beyond the recipe's
 	// limit of reach, out of AreaMM2 of the part's skin.

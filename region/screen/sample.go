@@ -84,18 +84,24 @@ func newPart(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []me
 
 // each calls f for every number below n on all workers; f writes only what
 // belongs to its number.
-func (p *part) each(ctx context.Context, n int, f func(i int)) error {
+func (p *part) each(ctx context.Context, n int, f func(i int)) error { return p.chunks(ctx, n, 256, f) }
+
+// eachSlowly is each for few numbers with much work.
+func (p *part) eachSlowly(ctx context.Context, n int, f func(i int)) error {
+	return p.chunks(ctx, n, 1, f)
+}
+
+func (p *part) chunks(ctx context.Context, n, chunk int, f func(i int)) error {
 	workers := p.opt.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	const chunk = 256
 	var next atomic.Int64
 	g, ctx := errgroup.WithContext(ctx)
 	for range min(workers, n/chunk+1) {
 		g.Go(func() error {
 			for {
-				hi := int(next.Add(chunk))
+				hi := int(next.Add(int64(chunk)))
 				lo := hi - chunk
 				if lo >= n {
 					return nil

@@ -23,7 +23,7 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	rep := &Report{}
 	var all []finding.Finding
 	step := 0
-	const steps = 9
+	const steps = 10
 	done := func(fs []finding.Finding) {
 		all = append(all, fs...)
 		step++
@@ -63,9 +63,13 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	rep.Gap, fs = p.gaps()
 	done(fs)
 	if opt.BathUp != (r3.Vector{}) {
-		rep.Pockets = append(p.pockets(GasPocket, opt.BathUp), p.pockets(LiquidTrap, opt.BathUp)...)
+		if rep.Hanging, rep.Pockets, err = p.hang(ctx); err != nil {
+			return nil, err
+		}
 	}
-	done(pocketFindings(rep.Pockets))
+	done(append(pocketFindings(rep.Pockets), p.hangFindings(rep.Hanging)...))
+	rep.Clamps = p.clamps()
+	done(clampFindings(rep.Clamps))
 	for i := range rep.Bores {
 		rep.UnreachedMM2 += rep.Bores[i].Reach.UnreachedMM2
 	}
