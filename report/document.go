@@ -55,6 +55,7 @@ type Document struct {
 	Features   *Features   `json:"features,omitempty"`
 	Verdict    string      `json:"verdict,omitempty"`
 	Reasons    []Reason    `json:"reasons,omitempty"` // of the verdict, weightiest first
+	NotJudged  []string    `json:"not_judged,omitempty"`
 	Directions []Direction `json:"directions,omitempty"`
 	Findings   []Finding   `json:"findings"`
 	Cautions   []string    `json:"cautions"`
@@ -246,6 +247,8 @@ type Features struct {
 	WallMM     Least      `json:"wall_mm"`
 	GapMM      Least      `json:"gap_mm"`
 	Pockets    []Pocket   `json:"pockets"`
+	Hanging    *Hanging   `json:"hanging,omitempty"`
+	Clamps     []Clamp    `json:"clamps"` // places for the contact, best first
 }
 
 // Bore is a round hole.
@@ -257,8 +260,11 @@ type Bore struct {
 	OpenEnds   int    `json:"open_ends"`
 	ReachedMM  Number `json:"reached_mm"` // by the recipe's limit
 
-	FieldReachMM Number `json:"field_reach_mm"` // by the decay of the current
+	FieldReachMM Number `json:"field_reach_mm"`   // by the decay of the current, with the bath's polarisation
+	PrimaryMM    Number `json:"primary_reach_mm"` // the same without polarisation
 	UnreachedMM2 Number `json:"unreached_mm2"`
+	Curved       bool   `json:"curved"`
+	Threaded     bool   `json:"threaded"`
 }
 
 // Slot is a void between facing walls that is no round hole.
@@ -271,6 +277,7 @@ type Slot struct {
 	OpenEnds     int    `json:"open_ends"`
 	ReachedMM    Number `json:"reached_mm"`
 	FieldReachMM Number `json:"field_reach_mm"`
+	PrimaryMM    Number `json:"primary_reach_mm"`
 	UnreachedMM2 Number `json:"unreached_mm2"`
 }
 
@@ -309,6 +316,28 @@ type Pocket struct {
 	At        Point  `json:"at_mm"`
 	DepthMM   Number `json:"depth_mm"`
 	VolumeMM3 Number `json:"volume_mm3"`
+}
+
+// Hanging is how the part hangs in the bath.
+type Hanging struct {
+	Up         Point     `json:"up"`
+	SizeMM     [3]Number `json:"size_mm"`  // length, width, depth of the grown part, turned to fit best
+	SpareMM    *Number   `json:"spare_mm"` // least room left; null when the recipe gives no envelope
+	GasMM3     Number    `json:"gas_mm3"`
+	LiquidMM3  Number    `json:"liquid_mm3"`
+	Directions int       `json:"directions_compared"`
+	MassG      Number    `json:"mass_g"` // of the grown part on the hanger
+}
+
+// Clamp is a place for the contact.
+type Clamp struct {
+	At       Point  `json:"at_mm"`
+	Normal   Point  `json:"normal"`
+	RoomMM   Number `json:"room_mm"`   // diameter of the flat place
+	BehindMM Number `json:"behind_mm"` // metal behind it
+	MarkMM2  Number `json:"mark_mm2"`  // stays as printed
+	ProudMM  Number `json:"proud_mm"`  // stands proud afterwards
+	Factor   Number `json:"factor"`    // share of the mean current, 0 without a field run
 }
 
 // Finding is one finding. AtMM is null when the finding has no place.

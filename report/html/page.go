@@ -20,9 +20,10 @@ type Page struct {
 	Summary      string // what was done, in a sentence
 
 	Verdict  Verdict
-	Figures  []Figure // the numbers to know first
+	Figures  []Figure  // the numbers to know first
+	Views    []Picture // of the part as it is; a page has views or pairs
 	Pairs    []Pair
-	Legends  []Picture // of the pictures in Pairs
+	Legends  []Picture // of the pictures in Views or Pairs
 	Maps     []Map     // further views, such as maps of deviation
 	Turn     *Turntable
 	Sections []Drawing

@@ -60,6 +60,20 @@ func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut
 	return ctx.Err()
 }
 
+// AddViews fills in the views of the part's skins, for a page about a part that was not grown.
+func (p *Page) AddViews(ctx context.Context, s *sheet.Stage) error {
+	for _, v := range sheet.Views {
+		q, err := picture(ctx, s, v, sheet.Skins)
+		if err != nil {
+			return err
+		}
+		p.Views = append(p.Views, q)
+	}
+	leg, err := legend(s, sheet.Skins)
+	p.Legends = append(p.Legends, leg)
+	return err
+}
+
 func (p *Page) addSections(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut) error {
 	if cuts == nil {
 		cuts = s.AutoCuts()

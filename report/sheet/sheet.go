@@ -107,7 +107,7 @@ func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rec
 	pen.Write(x, float64(r.Min.Y+37), l.Title(), render.Style{Px: 13, Color: softInk, MaxPx: r.Dx() - 20, Align: align})
 	scaleBar(c, pen, r, frame.View.PxPerMM)
 	buildArrow(c, pen, r, frame.View, s.in.BuildDir)
-	if l == Skins {
+	if l == Skins && !s.in.PinSkins {
 		letters(c, pen, figure{inner, frame}, s.in.Skins)
 		return nil, nil
 	}

@@ -31,6 +31,7 @@ type Input struct {
 	Deviation  mesh.CornerField // mm, at the facets of Nominal: proof, positive where stock is too much
 	FinishedRa mesh.CornerField // um, at the facets of Nominal: expected after the bath
 	Pins       []Pin            // places of the findings
+	PinSkins   bool             // the pins stand on the skins, in place of their letters, and not only on maps
 	Finished   *mesh.Mesh       // predicted finished surface, for sections
 	FinishedBy string           // what the prediction rests on, in a few words
 	Spots      []Spot           // places worth a section, most important first
