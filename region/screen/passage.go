@@ -72,7 +72,7 @@ func (p *part) passages(ctx context.Context) ([]Passage, error) {
 				}
 			}
 		}
-		if q, ok := passageOf(nodes, list); ok {
+		if q, ok := passageOf(nodes, list, limit); ok {
 			out = append(out, q)
 		}
 	}
@@ -80,8 +80,12 @@ func (p *part) passages(ctx context.Context) ([]Passage, error) {
 	return out, nil
 }
 
+// passageDeep is how many times beyond the limit the deepest place lies at
+// least: ways from cell to cell are up to a third longer than straight ones.
+const passageDeep = 1.5
+
 // passageOf sums up nodes that hang together; ok is false for a mere corner.
-func passageOf(nodes []node, list []int32) (q Passage, ok bool) {
+func passageOf(nodes []node, list []int32, limit float64) (q Passage, ok bool) {
 	deepest := list[0]
 	type share struct{ w, a float64 }
 	var widths []share
@@ -120,7 +124,7 @@ func passageOf(nodes []node, list []int32) (q Passage, ok bool) {
 	}
 	q.At = d.at.Add(d.n.Mul(q.WidthMM / 2))
 	q.WayMM, q.NarrowMM, q.Widths = d.way, min(d.narrow, q.WidthMM), d.cost
-	return q, len(list) >= 6 && q.UnreachedMM2 >= 2*q.MinMM*q.MinMM
+	return q, len(list) >= 6 && q.UnreachedMM2 >= 2*q.MinMM*q.MinMM && d.cost > passageDeep*limit
 }
 
 // nodes gathers the samples by cells and six directions.

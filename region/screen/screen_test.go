@@ -125,7 +125,7 @@ func TestBoxEdges(t *testing.T) {
 
 func TestKnownErrorsDecide(t *testing.T) {
 	known := []finding.Finding{{Code: "over_current", Severity: finding.Error}, {Code: "assumed_value", Severity: finding.Warning}}
-	rep := look(t, solid.Icosphere(10, 3), screen.Options{Known: known})
+	rep := look(t, solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 20, Z: 30}), screen.Options{Known: known})
 	assert.Equal(t, screen.NotSuited, rep.Verdict)
 	require.Len(t, rep.Reasons, 1)
 	assert.Equal(t, "over_current", rep.Reasons[0].Code)

@@ -207,10 +207,10 @@ func (p *part) runOn(c, n, d r3.Vector, w float64) run {
 	if math.IsInf(lost, 1) {
 		return run{z, Widens}
 	}
-	// Walls that draw apart are no mouth: at a mouth one of them ends.
-	q, still := c.Add(d.Mul(z+0.3*w)), 0
+	// Walls that draw apart are no mouth: at a mouth one of them ends or steps back.
+	q, still := c.Add(d.Mul(z+0.05*w)), 0
 	for _, e := range [2]r3.Vector{n, n.Mul(-1)} {
-		if _, ok := p.tree.Ray(q, e, 0, w); ok {
+		if _, ok := p.tree.Ray(q, e, 0, 0.58*w); ok {
 			still++
 		}
 	}
