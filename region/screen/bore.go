@@ -48,6 +48,10 @@ func (p *part) findBores(ctx context.Context) ([]Bore, error) {
 		if area < 0.5*math.Pi*b.DiameterMM*b.DepthMM {
 			continue
 		}
+		// Nor is the neck of a branching void.
+		if !p.flanks(&b, facets) && p.leans(&b, facets) > 0.35 {
+			continue
+		}
 		// Nor is the way through several bodies, such as the links of a chain.
 		if p.bodyShare(facets) < 0.9*area {
 			for _, f := range facets {
@@ -157,14 +161,7 @@ func (p *part) wallsOf(b *Bore) []int32 {
 // vertices of its wall, which a mesher puts on the circle, where the facets
 // between them lie inside it; and tells whether the wall is a thread.
 func (p *part) refine(b *Bore, facets []int32) {
-	var all, wavy float64
-	for _, f := range facets {
-		all += p.area[f]
-		if math.Abs(p.normal[f].Dot(b.Axis)) > 0.35 {
-			wavy += p.area[f]
-		}
-	}
-	b.Threaded = !b.Curved && wavy > 0.3*all && b.MaxDiameterMM-b.MinDiameterMM < 0.1*b.DiameterMM
+	b.Threaded = !b.Curved && p.flanks(b, facets) && b.MaxDiameterMM-b.MinDiameterMM < 0.1*b.DiameterMM
 	if b.Curved || b.Threaded {
 		return
 	}
@@ -191,6 +188,51 @@ func (p *part) refine(b *Bore, facets []int32) {
 	}
 	shift := u.Mul(x).Add(v.Mul(y))
 	b.At = b.At.Add(shift)
+}
+
+// flanks tells whether a wall leans both ways along the axis in every quarter
+// of the depth, as a thread does and the neck of a branching void does not.
+func (p *part) flanks(b *Bore, facets []int32) bool {
+	var all, up, down [4]float64
+	for _, f := range facets {
+		x, y, z := p.m.Triangle(int(f))
+		_, s := b.distance(x.Add(y).Add(z).Mul(1.0 / 3))
+		q := min(max(int(4*s/b.DepthMM), 0), 3)
+		all[q] += p.area[f]
+		switch d := p.normal[f].Dot(b.Axis); {
+		case d > 0.35:
+			up[q] += p.area[f]
+		case d < -0.35:
+			down[q] += p.area[f]
+		}
+	}
+	for q := range all {
+		if min(up[q], down[q]) < 0.1*all[q] || all[q] == 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// leans returns the share of a wall that stands at more than 20 degrees to the
+// centre line, which in a hole of any kind but a thread is small.
+func (p *part) leans(b *Bore, facets []int32) float64 {
+	var all, lean float64
+	for _, f := range facets {
+		x, y, z := p.m.Triangle(int(f))
+		g := x.Add(y).Add(z).Mul(1.0 / 3)
+		near := 0
+		for i := range b.line {
+			if b.line[i].c.Sub(g).Norm2() < b.line[near].c.Sub(g).Norm2() {
+				near = i
+			}
+		}
+		all += p.area[f]
+		if math.Abs(p.normal[f].Dot(b.line[near].a)) > 0.35 {
+			lean += p.area[f]
+		}
+	}
+	return lean / all
 }
 
 // straightWall is how far the vertices of a wall lie off a cylinder at most,
@@ -464,6 +506,9 @@ func (p *part) boreFindings(bores []Bore) []finding.Finding {
 		at := b.At
 		msg := fmt.Sprintf("%s: %s", b.name(), b.Reach.says(p.lim, "diameters", b.OpenEnds == 2, b.DiameterMM))
 		f := finding.Finding{Code: "bore_unreached", Severity: finding.Warning, Message: msg, At: &at, SizeMM: b.DiameterMM, Count: 1}
+		if b.Reach.slight(b.DepthMM) {
+			f.Severity = finding.Info
+		}
 		switch {
 		case b.Threaded:
 			f.Remedy = "cut the thread after the bath, or mask it"

@@ -25,15 +25,23 @@ type Clamp struct {
 
 // Bounds of what a contact needs.
 const (
-	clampMM       = 4.0               // diameter of a contact; assumed
-	clampFlat     = 15 * s1.Degree    // a place is flat where normals differ by no more
-	clampRoomMM   = 8.0               // free way that a contact needs ahead
-	clampBehindMM = 1.5               // metal that carries it
-	mostClamps    = 3                 // places that are told
-	clampTries    = 60                // flat places looked at, largest first
-	clampApart    = 2 * clampMM       // between two places told
-	clampMark     = math.Pi * 16 / 4. // mm2, of a contact of 4 mm
+	clampMM       = 4.0            // diameter of a contact; assumed
+	clampShare    = 0.25           // and at most this share of the part's longest side
+	clampFlat     = 15 * s1.Degree // a place is flat where normals differ by no more
+	clampRoomMM   = 8.0            // free way that a contact needs ahead
+	clampBehindMM = 0.8            // metal that carries it
+	mostClamps    = 3              // places that are told
+	clampTries    = 60             // flat places looked at, largest first
+	clampApart    = 2.0            // diameters between two places told
 )
+
+// contactMM is the diameter of the contact for this part.
+func (p *part) contactMM() float64 {
+	d := p.hi.Sub(p.lo)
+	return min(clampMM, clampShare*max(d.X, d.Y, d.Z))
+}
+
+func (p *part) contactMM2() float64 { return math.Pi / 4 * p.contactMM() * p.contactMM() }
 
 // clamps finds places for the contact: flat, thick, free ahead, no wall of a
 // hole, not in a keep zone; best those that lose least by being covered.
@@ -54,7 +62,7 @@ func (p *part) clamps() []Clamp {
 		if len(out) == mostClamps {
 			break
 		}
-		if !slices.ContainsFunc(out, func(o Clamp) bool { return o.At.Sub(c.At).Norm() < clampApart }) {
+		if !slices.ContainsFunc(out, func(o Clamp) bool { return o.At.Sub(c.At).Norm() < clampApart*p.contactMM() }) {
 			out = append(out, c)
 		}
 	}
@@ -97,7 +105,7 @@ func (p *part) flats() [][]int32 {
 				}
 			}
 		}
-		if fl.area >= clampMark {
+		if fl.area >= p.contactMM2() {
 			all = append(all, fl)
 		}
 	}
@@ -147,19 +155,19 @@ func (p *part) clampOn(facets []int32) (best Clamp, ok bool) {
 		if room <= best.RoomMM || math.IsInf(room, 1) {
 			continue
 		}
-		best = Clamp{At: s.at, Normal: p.normal[s.facet], RoomMM: room, BehindMM: s.in, MarkMM2: clampMark, ProudMM: mean(p.opt.AllowanceMM, s.facet)}
+		best = Clamp{At: s.at, Normal: p.normal[s.facet], RoomMM: room, BehindMM: s.in, MarkMM2: p.contactMM2(), ProudMM: mean(p.opt.AllowanceMM, s.facet)}
 		if p.opt.Exposure != nil {
 			best.Exposure = p.opt.Exposure[s.facet]
 		}
 	}
-	return best, best.RoomMM >= clampMM
+	return best, best.RoomMM >= p.contactMM()
 }
 
-func clampFindings(cs []Clamp) []finding.Finding {
+func (p *part) clampFindings(cs []Clamp) []finding.Finding {
 	if len(cs) == 0 {
 		return []finding.Finding{{
-			Code: "clamp_spot", Severity: finding.Warning, Count: 1, SizeMM: clampMM,
-			Message: fmt.Sprintf("no place for the contact: nowhere outside holes and keep zones is there a flat place of %.0f mm (assumed) with metal behind and room ahead", clampMM),
+			Code: "clamp_spot", Severity: finding.Warning, Count: 1, SizeMM: p.contactMM(),
+			Message: fmt.Sprintf("no place for the contact: nowhere outside holes and keep zones is there a flat place of %.1f mm (assumed) with metal behind and room ahead", p.contactMM()),
 			Remedy:  "add a tab or a tapped boss for the contact and take it off afterwards",
 		}}
 	}
@@ -169,7 +177,7 @@ func clampFindings(cs []Clamp) []finding.Finding {
 	if len(cs) == 1 {
 		msg = fmt.Sprintf("the contact can sit on a flat place of %.1f mm, the only one", c.RoomMM)
 	}
-	msg += fmt.Sprintf("; a contact of %.0f mm (assumed) leaves %.0f mm2 as printed", clampMM, c.MarkMM2)
+	msg += fmt.Sprintf("; a contact of %.1f mm (assumed) leaves %.1f mm2 as printed", p.contactMM(), c.MarkMM2)
 	if c.ProudMM > 0 {
 		msg += fmt.Sprintf(", %.3f mm proud", c.ProudMM)
 	}

@@ -166,6 +166,9 @@ func (p *part) gather(segs []segment, radius func(*segment) (lo, hi float64)) Ed
 	return e
 }
 
+// tellEdgeMM is the length below which edges are a flaw of the mesh.
+const tellEdgeMM = 0.5
+
 func (p *part) edgeFindings(convex, concave Edges) []finding.Finding {
 	var out []finding.Finding
 	places := func(n int) string {
@@ -175,6 +178,9 @@ func (p *part) edgeFindings(convex, concave Edges) []finding.Finding {
 		return "edges"
 	}
 	for _, c := range convex.Classes {
+		if c.LengthMM < tellEdgeMM {
+			continue
+		}
 		at := c.At
 		f := finding.Finding{Code: "sharp_edge", Severity: finding.Info, At: &at, SizeMM: c.LengthMM, Count: c.Count}
 		f.Message = fmt.Sprintf("%.1f mm of sharp %s, metal angle %.0f to %.0f deg", c.LengthMM, places(c.Count), c.FromDeg, c.ToDeg)
@@ -191,7 +197,7 @@ func (p *part) edgeFindings(convex, concave Edges) []finding.Finding {
 		out = append(out, f)
 	}
 	for _, c := range concave.Classes {
-		if c.FromDeg >= 140 {
+		if c.FromDeg >= 140 || c.LengthMM < tellEdgeMM {
 			continue
 		}
 		at := c.At

@@ -31,5 +31,5 @@ func (p *part) gaps() (Least, []finding.Finding) {
 		f.Remedy = fmt.Sprintf("widen it to at least %.2f mm, or close it and cut it after the bath", p.lim.MinGapMM+q.grow)
 		out = append(out, f)
 	}
-	return p.least(pairs), limited(out)
+	return p.least(pairs), limited(alike(out))
 }

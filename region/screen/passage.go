@@ -54,6 +54,9 @@ func (p *part) passages(ctx context.Context) ([]Passage, error) {
 	limit := p.lim.BoreReachDiameters
 	deep := func(i int32) bool {
 		q := &nodes[i]
+		if q.width > 0 && q.width < p.lim.MinGapMM {
+			return false // told as a gap
+		}
 		return !q.open && q.cost > limit && q.claim < 0.5*q.area
 	}
 	seen := make([]bool, len(nodes))
@@ -162,7 +165,8 @@ func (p *part) nodes(ctx context.Context) ([]node, float64, error) {
 		if s.area > p.samples[best[j]].area {
 			best[j] = int32(i)
 		}
-		if s.outFacet >= 0 {
+		// Walls that stand at more of an angle make a corner or crevice, no passage.
+		if p.facing(s, 0.9) {
 			widths[j].sum += s.area * s.out
 			widths[j].area += s.area
 		}
@@ -170,7 +174,7 @@ func (p *part) nodes(ctx context.Context) ([]node, float64, error) {
 	err := p.each(ctx, len(nodes), func(i int) {
 		q, s := &nodes[i], &p.samples[best[i]]
 		q.at, q.n = s.at, p.normal[s.facet]
-		if widths[i].area > 0.5*q.area {
+		if widths[i].area > 0.3*q.area {
 			q.width = widths[i].sum / widths[i].area
 			return
 		}
@@ -338,5 +342,5 @@ func (p *part) passageFindings(ps []Passage) []finding.Finding {
 		f.Remedy = "use an inner cathode or forced flow, open the void further, or leave its skin as printed and take its allowance off"
 		out = append(out, f)
 	}
-	return limited(out)
+	return limited(alike(out))
 }

@@ -193,5 +193,5 @@ func pocketFindings(pockets []Pocket) []finding.Finding {
 		}
 		out = append(out, f)
 	}
-	return limited(out)
+	return limited(alike(out))
 }

@@ -89,12 +89,18 @@ func (p *part) reachBore(b *Bore) {
 	from0, from1 := b.Ends[0].Diameters, b.Ends[1].Diameters
 	reach, marginal := l.BoreReachDiameters*through, l.BoreMarginalDiameters*through
 	// Perforations hardly deeper than wide are treated like the sheet they are in.
-	if b.MinDiameterMM < l.MinBoreMM && b.DepthMM > 0.5*float64(max(b.OpenEnds, 1))*b.DiameterMM {
+	if b.MinDiameterMM < 0.995*l.MinBoreMM && b.DepthMM > 0.5*float64(max(b.OpenEnds, 1))*b.DiameterMM {
 		b.Reach.TooNarrow = true
 		reach, marginal = 0, 0
 	}
 	far := math.Log(1 / l.ShieldedFail)
 	b.Reach.depths(b.DepthMM, from0, from1, reach, marginal, far/decayBore(b.DiameterMM, l.PolarisationMM), far/decayBore(b.DiameterMM, 0), b.widthAt, func(w float64) float64 { return math.Pi * w })
+}
+
+// slight tells whether hardly anything is left: less than a tenth of the depth
+// beyond the limit, and the field gets to all of it.
+func (r *Reach) slight(depth float64) bool {
+	return !r.TooNarrow && r.UnreachedMM < 0.1*depth && r.FieldMM > 0.999*depth
 }
 
 // says tells how far the bath gets, by both models.

@@ -69,7 +69,7 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	}
 	done(append(pocketFindings(rep.Pockets), p.hangFindings(rep.Hanging)...))
 	rep.Clamps = p.clamps()
-	done(clampFindings(rep.Clamps))
+	done(p.clampFindings(rep.Clamps))
 	for i := range rep.Bores {
 		rep.UnreachedMM2 += rep.Bores[i].Reach.UnreachedMM2
 	}

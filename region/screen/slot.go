@@ -207,10 +207,10 @@ func (p *part) runOn(c, n, d r3.Vector, w float64) run {
 	if math.IsInf(lost, 1) {
 		return run{z, Widens}
 	}
-	// Walls that draw apart are no mouth: at a mouth one of them ends or steps back.
+	// Walls that draw apart or together are no mouth: at a mouth one of them ends or steps.
 	q, still := c.Add(d.Mul(z+0.05*w)), 0
 	for _, e := range [2]r3.Vector{n, n.Mul(-1)} {
-		if _, ok := p.tree.Ray(q, e, 0, 0.58*w); ok {
+		if h, ok := p.tree.Ray(q, e, 0, 0.58*w); ok && h.T > 0.42*w {
 			still++
 		}
 	}
@@ -421,6 +421,9 @@ func (p *part) slotFindings(slots []Slot) []finding.Finding {
 			Code: "slot_unreached", Severity: finding.Warning, At: &at, SizeMM: s.WidthMM, Count: 1,
 			Message: fmt.Sprintf("%s: %s", s.name(), s.Reach.says(p.lim, "widths", s.OpenEnds == 2, s.WidthMM)),
 			Remedy:  "widen it, open it at both ends, or machine it after the bath",
+		}
+		if s.Reach.slight(s.DepthMM) {
+			f.Severity = finding.Info
 		}
 		if s.OpenEnds == 2 {
 			f.Remedy = "widen it, use an inner cathode or forced flow, or machine it after the bath"

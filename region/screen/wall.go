@@ -102,7 +102,7 @@ func (p *part) walls() (Least, []finding.Finding) {
 		}
 		out = append(out, f)
 	}
-	return p.least(pairs), limited(out)
+	return p.least(pairs), limited(alike(out))
 }
 
 // left returns the thickness after the bath. Stock beyond the depth taken is
@@ -198,6 +198,28 @@ func oppositeWithin(s *sample, g int32, mm float64) bool {
 	return g == s.inFacet && s.in == mm || g == s.outFacet && s.out == mm
 }
 
+// alike tells findings of one severity whose sizes differ by less than 2 % once, with their count.
+func alike(fs []finding.Finding) []finding.Finding {
+	var out []finding.Finding
+next:
+	for _, f := range fs {
+		for i := range out {
+			o := &out[i]
+			if o.Code == f.Code && o.Severity == f.Severity && math.Abs(o.SizeMM-f.SizeMM) < 0.02*o.SizeMM {
+				o.Count += f.Count
+				continue next
+			}
+		}
+		out = append(out, f)
+	}
+	for i := range out {
+		if n := out[i].Count - 1; n > 0 {
+			out[i].Message += fmt.Sprintf("; and %d more like it", n)
+		}
+	}
+	return out
+}
+
 // mostFindings is how many findings of one rule are told one by one; the rest
 // is summed up in the last.
 const mostFindings = 12
@@ -207,7 +229,9 @@ func limited(fs []finding.Finding) []finding.Finding {
 		return fs
 	}
 	last := fs[mostFindings-1]
-	last.Count = len(fs) - mostFindings + 1
-	last.Message += fmt.Sprintf("; and %d more places like it", last.Count-1)
+	for _, f := range fs[mostFindings:] {
+		last.Count += f.Count
+	}
+	last.Message += fmt.Sprintf("; and %d smaller or lesser ones", last.Count-1)
 	return append(fs[:mostFindings-1:mostFindings-1], last)
 }
