@@ -14,6 +14,7 @@ import (
 	"skinstock/mesh/finding"
 	"skinstock/offset"
 	"skinstock/offset/recipe"
+	"skinstock/region"
 	"skinstock/region/screen"
 	"skinstock/report"
 	"skinstock/report/sheet"
@@ -133,6 +134,9 @@ func notJudged(pl *offset.Planned) []string {
 	if !pl.Plan.Bath.HasCurrent || !b.MaxCurrentA.Given() {
 		out = append(out, "wetted area against the rectifier: the recipe gives no current density or no max_current_a")
 	}
+	if pl.Kept == nil {
+		out = append(out, "faces with a function: no keep zones given, so the contact may be proposed on one")
+	}
 	if pl.Exposed == nil {
 		out = append(out, "current at the contact: no field run (--field fast)")
 	}
@@ -179,6 +183,12 @@ func screenOptions(pl *offset.Planned) screen.Options {
 	}
 	if b := pl.Plan.Recipe.Bath; len(b.EnvelopeMM) == 3 {
 		opt.Bath = screen.Bath{SizeMM: [3]float64(b.EnvelopeMM), ClearanceMM: b.ClearanceMM.Value}
+	}
+	if pl.Kept != nil {
+		opt.Kept = make([]bool, len(pl.Nominal.Facets))
+		for f, z := range pl.Kept.Zone {
+			opt.Kept[f] = z != region.NoZone
+		}
 	}
 	if pl.Exposed != nil {
 		opt.Exposure = pl.Exposed.Field.PerFacet
