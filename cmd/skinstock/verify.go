@@ -92,6 +92,8 @@ func (a *app) verify(cmd *cobra.Command, args []string, p *verifyFlags) error {
 		return err
 	}
 	if !res.Proof.Within() && p.failOn != "never" {
+		short := max(res.Proof.All.Shortfall.Max.Value, res.Proof.GrownShortfall.Value)
+		a.con.Hint("stock is short by %.1f um, and --tolerance-mm lets %.1f um pass: exit code 1", short*umPerMM, p.toleranceMM*umPerMM)
 		return errFindings
 	}
 	return nil
