@@ -86,8 +86,8 @@ func figuresOf(d *Document) []html.Figure {
 	}
 	if v := d.Verify; v != nil {
 		fs = append(fs,
-			html.Figure{Label: "stock short by at most", Value: sig(float64(v.ShortfallUM.Max), 2), Unit: "µm", Note: fmt.Sprintf("99 %% of the area: %s µm", sig(float64(v.ShortfallUM.P99), 2))},
-			html.Figure{Label: "stock over by at most", Value: sig(float64(v.ExcessUM.Max), 2), Unit: "µm", Note: fmt.Sprintf("99 %% of the area: %s µm", sig(float64(v.ExcessUM.P99), 2))})
+			html.Figure{Label: "stock short by at most", Value: sig(float64(v.ShortfallUM.Max), 3), Unit: "µm", Note: fmt.Sprintf("99 %% of the area: %s µm", sig(float64(v.ShortfallUM.P99), 3))},
+			html.Figure{Label: "stock over by at most", Value: sig(float64(v.ExcessUM.Max), 3), Unit: "µm", Note: fmt.Sprintf("99 %% of the area: %s µm", sig(float64(v.ExcessUM.P99), 3))})
 	}
 	return fs
 }

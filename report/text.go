@@ -121,8 +121,8 @@ func (t *textWriter) field(d *Document) {
 func (t *textWriter) output(d *Document) {
 	if v := d.Verify; v != nil {
 		t.row("proof", "%s samples: short by at most %s um (99 %%: %s um), over by at most %s um (99 %%: %s um), rms %s um",
-			grouped(v.Samples), sig(float64(v.ShortfallUM.Max), 2), sig(float64(v.ShortfallUM.P99), 2),
-			sig(float64(v.ExcessUM.Max), 2), sig(float64(v.ExcessUM.P99), 2), sig(float64(v.RMSUM), 2))
+			grouped(v.Samples), sig(float64(v.ShortfallUM.Max), 3), sig(float64(v.ShortfallUM.P99), 3),
+			sig(float64(v.ExcessUM.Max), 3), sig(float64(v.ExcessUM.P99), 3), sig(float64(v.RMSUM), 3))
 	}
 	if o := d.Output; o != nil && o.File != "" {
 		label := "written"

@@ -38,10 +38,8 @@ func VerdictOf(d *Document) html.Verdict {
 		default:
 			other[f.Severity]++
 		}
-		if f.Severity > finding.Info && len(v.Reasons) < mostReasons {
-			v.Reasons = append(v.Reasons, f.Code+": "+f.Message)
-		}
 	}
+	v.Reasons = reasonsOf(d.Findings)
 	short := d.Verify != nil && !d.Verify.Within
 	switch {
 	case size[finding.Error] > 0:
@@ -76,6 +74,31 @@ func VerdictOf(d *Document) html.Verdict {
 		v.Reasons = append(v.Reasons, fmt.Sprintf("%d of the %d values of recipe %s are assumed: measure coupons before a part that matters", n, d.Recipe.Values, d.Recipe.Name))
 	}
 	return v
+}
+
+// reasonsOf tells the worst finding of each code, those about the size first.
+func reasonsOf(fs []Finding) (reasons []string) {
+	more := map[string]int{}
+	for _, f := range fs {
+		if f.Severity > finding.Info {
+			more[f.Code]++
+		}
+	}
+	for _, size := range [...]bool{true, false} {
+		for _, f := range fs { // worst first
+			n := more[f.Code]
+			if f.Severity == finding.Info || n == 0 || sizeCodes[f.Code] != size || f.Code == assumedCode || len(reasons) == mostReasons {
+				continue
+			}
+			more[f.Code] = 0 // told
+			text := f.Code + ": " + f.Message
+			if n > 1 {
+				text += fmt.Sprintf(", and %d more", n-1)
+			}
+			reasons = append(reasons, text)
+		}
+	}
+	return reasons
 }
 
 // has tells whether a finding of this code is there.

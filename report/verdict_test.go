@@ -54,3 +54,18 @@ func TestVerdict(t *testing.T) {
 		}
 	}
 }
+
+func TestReasonsTellEachCodeOnce(t *testing.T) {
+	fs := []Finding{
+		{Code: "over_current", Severity: finding.Error, Message: "333 A"},
+		{Code: "stock_missing", Severity: finding.Error, Message: "90 um"},
+		{Code: "stock_missing", Severity: finding.Error, Message: "80 um"},
+		{Code: "stock_missing", Severity: finding.Warning, Message: "5 um"},
+		{Code: "assumed_value", Severity: finding.Warning, Message: "53"},
+		{Code: "rebuilt", Severity: finding.Info, Message: "3"},
+	}
+	got := strings.Join(reasonsOf(fs), "\n")
+	if want := "stock_missing: 90 um, and 2 more\nover_current: 333 A"; got != want {
+		t.Errorf("reasons %q, want %q", got, want)
+	}
+}

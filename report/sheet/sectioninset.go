@@ -11,11 +11,14 @@ import (
 	"skinstock/report/render"
 )
 
-// inset magnifies the focus until the stock is an eighth of the picture wide.
+// inset magnifies the focus until the stock is a sixth of the picture wide.
+// Where stock is missing, half the most that there is counts, so that what is
+// short is seen beside what is not.
 func (s *section) inset(d *Drawing, whole, f frame2) {
-	stockMM := s.gap
-	if !s.found || stockMM < 1e-4 {
-		stockMM = math.Max(s.stage.figures[Allowance].most/1000, 0.05)
+	most := math.Max(s.stage.figures[Allowance].most/1000, 0.05)
+	stockMM := most
+	if s.found {
+		stockMM = math.Max(s.gap, most/2)
 	}
 	f.scale = insetSide / 6 / stockMM
 	half := float64(insetSide) / 2 / f.scale
