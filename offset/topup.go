@@ -45,7 +45,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 	for round := 0; round < topUpRounds && slices.Max(short) > topUpTolMM; round++ {
 		next := now
 		lifted := lift(r.Nominal, moved, short, frozen)
-		now.push(lifted, moved, lacks, frozen)
+		now.push(w, lifted, moved, lacks, frozen)
 		if err := next.tryLift(ctx, job, moved, lifted, frozen); err != nil {
 			return err
 		}
@@ -133,22 +133,30 @@ func takeBack(nominal *mesh.Mesh, moved, lifted []r3.Vector, frozen []bool, befo
 	return lifted
 }
 
-// uncrossTries bounds the search for lifts that cross nothing; cutting follows.
-const uncrossTries = 4
+const (
+	// uncrossTries bounds the search for lifts that cross nothing; cutting follows.
+	uncrossTries = 6
+	// carryTries is how many of them let facets that would cross move along.
+	carryTries = 3
+)
 
 // tryLift takes the lifted vertices for the grown surface. Where nothing crossed
-// before, lifts that would cross are taken back and frozen: a little stock is not
-// worth cut facets.
+// before, facets that would cross are moved along as they lie, and when that does
+// not help, their lifts are taken back and frozen: a little stock is not worth cut facets.
 func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector, frozen []bool) error {
 	if r.NominalOf != nil {
 		return r.settle(ctx, job, lifted)
 	}
 	before := r.Grown
-	for range uncrossTries {
+	for try := range uncrossTries {
 		r.take(lifted, job.Workers)
 		c, err := r.tree.SelfCrossingsNear(ctx, differ(before, r.Grown), bvh.CrossingOptions{Workers: job.Workers})
 		if err != nil || c.Total == 0 {
 			return err
+		}
+		if try < carryTries {
+			carry(r.Nominal, c.Pairs, moved, lifted, frozen)
+			continue
 		}
 		for _, p := range c.Pairs {
 			for _, f := range p {
@@ -159,6 +167,28 @@ func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector
 		}
 	}
 	return r.settle(ctx, job, lifted)
+}
+
+// carry gives all corners of facets that cross the longest lift among them, so
+// that the two keep their places to each other.
+func carry(nominal *mesh.Mesh, pairs [][2]int32, moved, lifted []r3.Vector, frozen []bool) {
+	for _, p := range pairs {
+		var by r3.Vector
+		for _, f := range p {
+			for _, v := range nominal.Facets[f] {
+				if d := lifted[v].Sub(moved[v]); d.Norm2() > by.Norm2() {
+					by = d
+				}
+			}
+		}
+		for _, f := range p {
+			for _, v := range nominal.Facets[f] {
+				if !frozen[v] {
+					lifted[v] = moved[v].Add(by)
+				}
+			}
+		}
+	}
 }
 
 // differ marks the facets with a corner in another place.
@@ -207,18 +237,22 @@ func lift(nominal *mesh.Mesh, moved []r3.Vector, short []float64, frozen []bool)
 }
 
 // push moves the lifted vertices on where the grown surface stands too near to
-// the nominal one: straight away from it, so far that together with the lift the
-// place gains what it lacks.
-func (r *Result) push(lifted, moved []r3.Vector, lacks []verify.Lack, frozen []bool) {
+// the nominal one: a vertex to where it is clear of it, the corners of a facet
+// straight away from it.
+func (r *Result) push(w *verify.Watch, lifted, moved []r3.Vector, lacks []verify.Lack, frozen []bool) {
 	for _, l := range lacks {
 		if l.By <= topUpTolMM {
 			continue
 		}
-		for k, v := range r.Nominal.Facets[r.nominalOf(l.Facet)] {
-			if frozen[v] || r.NominalOf == nil && l.K >= 0 && l.K != k {
-				continue
+		t := r.Nominal.Facets[r.nominalOf(l.Facet)]
+		if r.NominalOf == nil && l.K >= 0 {
+			if v := t[l.K]; !frozen[v] {
+				lifted[v] = w.Clear(lifted[v])
 			}
-			if rest := l.By - lifted[v].Sub(moved[v]).Dot(l.Out); rest > 0 {
+			continue
+		}
+		for _, v := range t {
+			if rest := l.By - lifted[v].Sub(moved[v]).Dot(l.Out); rest > 0 && !frozen[v] {
 				lifted[v] = lifted[v].Add(l.Out.Mul(rest))
 			}
 		}

@@ -46,6 +46,32 @@ func (w *Watch) Lacks() []Lack {
 	return all
 }
 
+// clearSteps bounds the steps of Clear: each cuts what lacks before two faces by
+// the cosine between them, squared.
+const clearSteps = 16
+
+// Clear returns the place near y, a point of a grown surface, that stands as far
+// from the nominal surface as the nominal places nearest to it call for: it
+// steps straight away from the nearest one until nothing lacks. Between two
+// faces that is the place which clears both; when there is none near, it returns
+// the last place tried.
+func (w *Watch) Clear(y r3.Vector) r3.Vector {
+	r := w.r
+	r.nominalTree()
+	s := &grownSamples{run: r, signs: r.around.Signs(r.near)}
+	hint := bvh.NoHint
+	for range clearSteps {
+		h := r.around.Closest(y, hint)
+		d := s.signs.Sure(y, h, false)
+		lack := r.lack(y, h, d)
+		if lack <= Resolution {
+			break
+		}
+		y, hint = y.Add(s.awayFrom(y, h, d).Mul(lack)), h.Facet
+	}
+	return y
+}
+
 // fromGrown measures the grown surface: the groups with a moved facet, all when moved is nil.
 func (r *run) fromGrown(ctx context.Context, moved []bool) error {
 	m := r.grown
