@@ -15,10 +15,15 @@ const (
 	// topUpTolMM is the shortfall below which no stock is added: half of the promise of 1 um.
 	topUpTolMM = 5e-4
 	// topUpRounds bounds the search; what is still short then is reported.
-	topUpRounds = 5
+	topUpRounds = 8
 	// topUpGain is the share of the missing stock that a round must bring down to
-	// be worth the next one.
-	topUpGain = 0.7
+	// be worth the next one; topUpStall rounds that do not end the search.
+	topUpGain  = 0.7
+	topUpStall = 2
+	// topUpSlip is by how much a facet may get worse once.
+	topUpSlip = 5e-3
+	// recutRounds bounds the rounds where facets were cut, which each round repeats.
+	recutRounds = 5
 	// topUpLean is the least cosine between a vertex's move and the normal of a
 	// facet it has to lift: beyond it the vertex would run along the facet.
 	topUpLean = 0.25
@@ -40,9 +45,13 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 	best, now := *r, *r
 	lacks := w.Lacks()
 	short := r.short(w, lacks)
-	least := shortness(r.Nominal, short)
+	least, deepest := shortness(r.Nominal, short), slices.Max(short)
 	frozen := heldByMask(r.Nominal, r.masked)
-	for round := 0; round < topUpRounds && slices.Max(short) > topUpTolMM; round++ {
+	worse := make([]bool, len(short))
+	for round, stalled := 0, 0; round < topUpRounds && stalled < topUpStall && slices.Max(short) > topUpTolMM; round++ {
+		if now.NominalOf != nil && round >= recutRounds {
+			break
+		}
 		next := now
 		lifted := lift(r.Nominal, moved, short, frozen)
 		now.push(w, lifted, moved, lacks, frozen)
@@ -54,14 +63,14 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		}
 		lacks = w.Lacks()
 		after := next.short(w, lacks)
-		moved = takeBack(r.Nominal, moved, lifted, frozen, short, after)
+		moved = takeBack(r.Nominal, moved, lifted, frozen, worse, short, after)
 		now, short = next, after
 		was := least
-		if s := shortness(r.Nominal, after); s < least {
+		if s := shortness(r.Nominal, after); s < least && slices.Max(after) < deepest+topUpTolMM {
 			best, least = next, s
 		}
-		if round > 0 && least > topUpGain*was {
-			break
+		if stalled++; least <= topUpGain*was {
+			stalled = 0
 		}
 	}
 	if best.Grown != now.Grown {
@@ -120,15 +129,20 @@ func shortness(m *mesh.Mesh, short []float64) float64 {
 	return s
 }
 
-// takeBack returns the lifted vertices, those around facets that got worse put
-// back and frozen.
-func takeBack(nominal *mesh.Mesh, moved, lifted []r3.Vector, frozen []bool, before, after []float64) []r3.Vector {
+// takeBack returns the lifted vertices, those around facets that got much worse,
+// or worse for the second time, put back and frozen. What got a little worse
+// for the first time may be for a lift beside it, which the next round makes up for.
+func takeBack(nominal *mesh.Mesh, moved, lifted []r3.Vector, frozen, worse []bool, before, after []float64) []r3.Vector {
 	for f, t := range nominal.Facets {
-		if after[f] > before[f]+topUpTolMM {
-			for _, v := range t {
+		if after[f] <= before[f]+topUpTolMM {
+			continue
+		}
+		for _, v := range t {
+			if worse[f] || after[f] > before[f]+topUpSlip {
 				frozen[v], lifted[v] = true, moved[v]
 			}
 		}
+		worse[f] = true
 	}
 	return lifted
 }

@@ -20,7 +20,7 @@ func TestToppedUpPartsLackNothingFromEitherSide(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		m    *mesh.Mesh
-	}{{"demo bracket", solid.LanderBracket(1.6)}, {"smooth bracket", solid.SmoothBracket(1.2)}, {"gyroid", solid.GyroidCube(0.9)}} {
+	}{{"demo bracket", solid.LanderBracket(1.6)}, {"smooth bracket", solid.SmoothBracket(1.2)}, {"gyroid", solid.GyroidCube(0.8)}} {
 		name, m := c.name, c.m
 		for what, fixed := range map[string]map[region.Skin]float64{
 			"recipe": nil, "0.3 mm": {region.Upskin: 300, region.Vertical: 300, region.Downskin: 300},
