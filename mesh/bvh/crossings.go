@@ -47,9 +47,13 @@ func (t *Tree) crossings(ctx context.Context, opt CrossingOptions, marked []bool
 	if err := s.measure(ctx, opt.Workers); err != nil {
 		return nil, err
 	}
+	var err error
+	if s.open, err = t.openFans(ctx, opt.Workers); err != nil {
+		return nil, err
+	}
 	tasks := s.tasks()
 	found := make([][][2]int32, len(tasks))
-	err := inChunks(ctx, len(tasks), 1, opt.Workers, func(i, _ int) error {
+	err = inChunks(ctx, len(tasks), 1, opt.Workers, func(i, _ int) error {
 		w := worker{search: s, stack: []couple{tasks[i]}}
 		err := w.run(ctx)
 		found[i] = w.pairs
@@ -72,6 +76,7 @@ type search struct {
 	t      *Tree
 	flat   []bool // facets without area, in the leaves' order
 	noArea int
+	open   []bool // vertices whose facets meet nowhere else, see openFans
 	want   *marks
 }
 
@@ -114,7 +119,7 @@ func (s *search) tasks() []couple {
 			if c.a < 0 && c.b < 0 {
 				next = append(next, c)
 			} else {
-				next = s.open(next, c)
+				next = s.below(next, c)
 			}
 		}
 		tasks = next
@@ -122,8 +127,8 @@ func (s *search) tasks() []couple {
 	return tasks
 }
 
-// open appends the couples of children that a couple stands for, which is not one of leaves.
-func (s *search) open(to []couple, c couple) []couple {
+// below appends the couples of children that a couple stands for, which is not one of leaves.
+func (s *search) below(to []couple, c couple) []couple {
 	t := s.t
 	switch {
 	case c.a == c.b:
@@ -191,7 +196,7 @@ func (w *worker) run(ctx context.Context) error {
 		w.stack = w.stack[:len(w.stack)-1]
 		switch {
 		case c.a >= 0 || c.b >= 0:
-			w.stack = w.open(w.stack, c)
+			w.stack = w.below(w.stack, c)
 		case c.a == c.b:
 			lo, hi := leafRange(c.a)
 			for i := lo; i < hi; i++ {
@@ -225,16 +230,26 @@ func (w *worker) leaves(a, b int32) {
 
 // test tests the facets at two places of the leaves' order and keeps them when they cross.
 func (w *worker) test(i, j int32) {
-	if w.flat[i] || w.flat[j] || !w.want.facet(i, j) {
+	t := w.t
+	if w.inOpenFan(&t.tri[i], &t.tri[j]) || w.flat[i] || w.flat[j] || !w.want.facet(i, j) {
 		return
 	}
-	t := w.t
 	a, b := triangleAt(t, i), triangleAt(t, j)
 	if apart(&a, &b) || !crosses(a, b) {
 		return
 	}
 	f, g := t.id[i], t.id[j]
 	w.pairs = append(w.pairs, [2]int32{min(f, g), max(f, g)})
+}
+
+// inOpenFan tells whether two facets have a corner in common around which all is well.
+func (s *search) inOpenFan(a, b *[3]int32) bool {
+	for _, v := range a {
+		if (v == b[0] || v == b[1] || v == b[2]) && s.open[v] {
+			return true
+		}
+	}
+	return false
 }
 
 func triangleAt(t *Tree, i int32) exact.Triangle {

@@ -22,7 +22,7 @@ func (t *Tree) Moved(m *mesh.Mesh, workers int) *Tree {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	u := &Tree{m: m, id: t.id, tri: t.tri, vid: t.vid, v: make([]r3.Vector, len(t.v)), nodes: make([]node, len(t.nodes))}
+	u := &Tree{m: m, id: t.id, tri: t.tri, vid: t.vid, fan: t.fan, v: make([]r3.Vector, len(t.v)), nodes: make([]node, len(t.nodes))}
 	for i, w := range t.vid {
 		u.v[i] = m.Vertices[w]
 	}

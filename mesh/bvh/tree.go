@@ -24,6 +24,7 @@ type Tree struct {
 	tri [][3]int32  // numbers in vert
 	v   []r3.Vector // vertices, each once, by first use
 	vid []int32     // their numbers in m
+	fan *lazyFans   // shared by trees of the same facets
 }
 
 // padShare times the reach is added to every box on all sides. It covers the
@@ -38,7 +39,7 @@ func New(m *mesh.Mesh, workers int) *Tree {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	t := &Tree{m: m}
+	t := &Tree{m: m, fan: &lazyFans{}}
 	t.place()
 	b := &builder{prims: make([]prim, len(m.Facets)), pad: t.pad, idle: make(chan struct{}, workers)}
 	for range workers - 1 {
