@@ -53,7 +53,7 @@ A surface that crosses itself is never written.
 	f.StringVar(&p.finished, "finished", "", "write the predicted finished surface as STL to `FILE`; needs --field full")
 	f.StringVar(&p.report, "report", "", "write report page, pictures and figures into the folder `DIR`, which is made if need be")
 	f.StringArrayVar(&p.sections, "section", nil, sectionUsage)
-	f.StringVar(&p.verify, "verify", "full", "full: prove the result by distance; off: leave the proof out")
+	f.StringVar(&p.verify, "verify", "full", "`how` the result is proved: full, by distance, or off")
 	completes(cmd, "verify", "full", "off")
 	return cmd
 }

@@ -62,8 +62,8 @@ The part is not changed and no geometry is written.`,
 	f := cmd.Flags()
 	f.BoolVar(&p.sensitivity, "sensitivity", false, "show how allowance, time and mass follow each recipe value moved by 20 %")
 	f.StringVar(&p.tolerance, "tolerance", "", "compare the band of finished sizes with a `tolerance`: mm such as 0.1, IT9, or an ISO 2768 class such as m")
-	f.Float64Var(&p.sizeMM, "size-mm", 0, "the size that --tolerance is meant for, mm (0: the part's longest side)")
-	f.Float64Var(&p.stressRatio, "stress-ratio", -1, "least over greatest stress for the fatigue indication")
+	f.Float64Var(&p.sizeMM, "size-mm", 0, "the size that --tolerance is meant for, `mm` (0: the part's longest side)")
+	f.Float64Var(&p.stressRatio, "stress-ratio", -1, "`ratio` of least over greatest stress for the fatigue indication")
 	return cmd
 }
 
