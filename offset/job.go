@@ -13,12 +13,19 @@ import (
 	"skinstock/offset/removal"
 	"skinstock/offset/verify"
 	"skinstock/region"
+	"skinstock/region/orient"
 )
 
 // Job is what is asked for.
 type Job struct {
 	Recipe   *recipe.Recipe
 	BuildDir r3.Vector // from the first layer to the last; any length
+
+	// Best says that the build direction is to be chosen by Orient, instead.
+	Best bool
+	// EnvelopeMM is the build space: length, width, height; zero takes the recipe's, if it has one.
+	EnvelopeMM [3]float64
+	Directions int // how many to try, spread evenly; 0 for 2,500
 
 	// FixedUM gives allowances in um by skin in place of the computed ones.
 	FixedUM map[region.Skin]float64
@@ -45,6 +52,8 @@ type Planned struct {
 	BuildDir r3.Vector // unit length
 	Sorting  *region.Sorting
 	Plan     *removal.Plan
+
+	Chosen *orient.Ranking // how BuildDir was chosen; nil when it was given
 
 	Kept *region.Kept // the keep zones on Nominal; nil without any
 

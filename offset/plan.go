@@ -20,15 +20,18 @@ const umPerMM = 1000
 
 // Plan sorts the part's skins and works out what each calls for and loses.
 func Plan(ctx context.Context, p *part.Part, job Job) (*Planned, error) {
-	pl := &Planned{Part: p, Nominal: p.Mesh, Topo: p.Topo, Findings: append([]finding.Finding(nil), p.Findings...)}
-	job.progress("reading", 0.05)
-	if err := pl.unite(ctx, job); err != nil {
+	pl, err := begin(ctx, p, job)
+	if err != nil {
 		return nil, err
+	}
+	pl.BuildDir = job.BuildDir
+	if job.Best {
+		job.progress("build direction", 0.08)
+		if err := pl.orient(ctx, job); err != nil {
+			return nil, err
+		}
 	}
 	job.progress("skins", 0.12)
-	if err := pl.keep(job); err != nil {
-		return nil, err
-	}
 	if err := pl.classify(job); err != nil {
 		return nil, err
 	}
@@ -36,6 +39,16 @@ func Plan(ctx context.Context, p *part.Part, job Job) (*Planned, error) {
 		return nil, err
 	}
 	return pl, ctx.Err()
+}
+
+// begin unites what overlaps and finds the facets to keep.
+func begin(ctx context.Context, p *part.Part, job Job) (*Planned, error) {
+	pl := &Planned{Part: p, Nominal: p.Mesh, Topo: p.Topo, Findings: append([]finding.Finding(nil), p.Findings...)}
+	job.progress("reading", 0.05)
+	if err := pl.unite(ctx, job); err != nil {
+		return nil, err
+	}
+	return pl, pl.keep(job)
 }
 
 func (j Job) progress(stage string, share float64) {
@@ -78,11 +91,11 @@ func (pl *Planned) nominalTree(workers int) *bvh.Tree {
 }
 
 func (pl *Planned) classify(job Job) error {
-	if n := job.BuildDir.Norm(); !(n > 0) || math.IsInf(n, 0) {
+	if n := pl.BuildDir.Norm(); !(n > 0) || math.IsInf(n, 0) {
 		return region.ErrBuildDir
 	}
 	g := job.Recipe.Geometry
-	pl.BuildDir = job.BuildDir.Normalize()
+	pl.BuildDir = pl.BuildDir.Normalize()
 	s, err := region.Classify(pl.Nominal, pl.Topo, region.Options{
 		BuildDir:      pl.BuildDir,
 		VerticalFrom:  s1.Angle(g.VerticalFromDeg.Value) * s1.Degree,

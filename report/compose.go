@@ -37,6 +37,7 @@ func ComposePlan(command, version string, pl *offset.Planned) *Document {
 		d.Skins = append(d.Skins, composeSkin(s))
 	}
 	d.Keep = composeKeep(pl.Kept, nil, false)
+	d.addDirections(pl, pl.Plan.Recipe.Material.DensityGPerCM3.Value)
 	return d
 }
 

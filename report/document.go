@@ -56,9 +56,12 @@ type Document struct {
 	Verdict    string      `json:"verdict,omitempty"`
 	Reasons    []Reason    `json:"reasons,omitempty"` // of the verdict, weightiest first
 	NotJudged  []string    `json:"not_judged,omitempty"`
-	Directions []Direction `json:"directions,omitempty"`
-	Findings   []Finding   `json:"findings"`
-	Cautions   []string    `json:"cautions"`
+	Directions []Direction `json:"directions,omitempty"` // best first
+
+	Orientation *Orientation `json:"orientation,omitempty"`
+
+	Findings []Finding `json:"findings"`
+	Cautions []string  `json:"cautions"`
 }
 
 // Tool is the program that wrote the document.
@@ -226,15 +229,6 @@ type Loop struct {
 	EdgeP95    Number   `json:"edge_p95_um"`    // what is missing beside sharp edges
 	EdgeRadius Number   `json:"edge_radius_um"` // mean predicted radius of sharp edges
 	Capped     int      `json:"capped_facets"`
-}
-
-// Direction is one ranked build direction.
-type Direction struct {
-	BuildDir    Point  `json:"build_dir"`
-	Score       Number `json:"score"`
-	DownskinMM2 Number `json:"downskin_mm2"`
-	TimeMin     Number `json:"time_min"`
-	HeightMM    Number `json:"height_mm"`
 }
 
 // Features are the shapes that screening measured.

@@ -15,6 +15,7 @@ import (
 func (d *Document) WriteText(w io.Writer) error {
 	t := &textWriter{w: w}
 	t.input(d)
+	t.directions(d)
 	t.skins(d)
 	t.keep(d)
 	t.bath(d)

@@ -149,9 +149,13 @@ func (p *compensateFlags) checkOutputs(name string) error {
 // solidName is the header of the output: the part's name without its path,
 // what was done, and the unit.
 func solidName(res *offset.Result) string {
-	base := filepath.Base(res.Part.Name)
+	return partTitle(res.Part.Name, " grown by skinstock "+strings.Fields(version())[0]+" unit=mm")
+}
+
+// partTitle is a part's name without its path, and a tail, for a header of 80 bytes.
+func partTitle(name, tail string) string {
+	base := filepath.Base(name)
 	base = strings.TrimSuffix(base, filepath.Ext(base))
-	tail := " grown by skinstock " + strings.Fields(version())[0] + " unit=mm"
 	if room := 80 - len(tail); len(base) > room {
 		base = base[:room]
 	}

@@ -47,7 +47,7 @@ func (p *partFlags) add(cmd *cobra.Command) {
 func (p *partFlags) addSettings(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&p.recipe, "recipe", "ti-6al-4v-30", "recipe: a built-in `name`, a YAML file, or - for standard input")
-	f.StringVar(&p.buildDir, "build-dir", "0,0,1", "build `direction` x,y,z from the first layer to the last, or an axis such as -y")
+	f.StringVar(&p.buildDir, "build-dir", "0,0,1", "build `direction` x,y,z from the first layer to the last, an axis such as -y, or best to choose it as orient does")
 	f.StringVar(&p.units, "units", "", "`unit` of the file's numbers: mm, cm, m, inch or um (default: what the file states, mm for STL)")
 	f.Float64Var(&p.weldTolMM, "weld-tol-mm", 0, "widest crack to close, `mm` (0: by the part's size and precision)")
 	f.StringVar(&p.allowance, "allowance-um", "", "fixed allowance in `um` in place of the computed one: 150, or upskin=60,vertical=80,downskin=150")
@@ -55,7 +55,7 @@ func (p *partFlags) addSettings(cmd *cobra.Command) {
 	f.StringVar(&p.field, "field", "none", "`model` of where the bath's current goes: none (all places alike), fast, or full")
 	f.StringVar(&p.failOn, "fail-on", "error", "least `severity` that ends with exit code 1: info, warning, error or never")
 	_ = cmd.RegisterFlagCompletionFunc("recipe", completeRecipes)
-	completes(cmd, "build-dir", "x", "y", "z", "-x", "-y", "-z")
+	completes(cmd, "build-dir", "best", "x", "y", "z", "-x", "-y", "-z")
 	completes(cmd, "units", "mm", "cm", "m", "inch", "um")
 	completes(cmd, "field", "none", "fast", "full")
 	completes(cmd, "fail-on", "info", "warning", "error", "never")
@@ -78,9 +78,12 @@ func (a *app) job(p *partFlags) (offset.Job, error) {
 // jobWith is job with the recipe read already.
 func (a *app) jobWith(p *partFlags, rec *recipe.Recipe) (offset.Job, error) {
 	var j offset.Job
-	dir, err := parseDir(p.buildDir)
-	if err != nil {
-		return j, badFlag("build-dir", err)
+	var dir r3.Vector
+	var err error
+	if p.buildDir != bestDir {
+		if dir, err = parseDir(p.buildDir); err != nil {
+			return j, badFlag("build-dir", err)
+		}
 	}
 	var fixed map[region.Skin]float64
 	if p.allowance != "" {
@@ -96,7 +99,7 @@ func (a *app) jobWith(p *partFlags, rec *recipe.Recipe) (offset.Job, error) {
 	if err != nil {
 		return j, err
 	}
-	return offset.Job{Recipe: rec, BuildDir: dir, FixedUM: fixed, Zones: zones, Field: model, Workers: a.workers}, nil
+	return offset.Job{Recipe: rec, BuildDir: dir, Best: p.buildDir == bestDir, FixedUM: fixed, Zones: zones, Field: model, Workers: a.workers}, nil
 }
 
 // readOptions turns the flags into how a part is read.
@@ -227,6 +230,9 @@ func (a *app) growPart(ctx context.Context, o *order, show func(stage string, sh
 	return res, nil
 }
 
+// bestDir asks for the build direction that orient ranks first.
+const bestDir = "best"
+
 // parseDir reads x,y,z, or an axis with or without a sign.
 func parseDir(s string) (r3.Vector, error) {
 	var v r3.Vector
@@ -244,7 +250,7 @@ func parseDir(s string) (r3.Vector, error) {
 	case "-z":
 		return r3.Vector{Z: -1}, nil
 	}
-	bad := fmt.Errorf("%q: give three numbers such as 0,0,1 that are not all zero, or an axis such as -y", s)
+	bad := fmt.Errorf("%q: give three numbers such as 0,0,1 that are not all zero, an axis such as -y, or best", s)
 	fields := strings.Split(s, ",")
 	if len(fields) != 3 {
 		return v, bad

@@ -42,6 +42,7 @@ func TestBadRecipes(t *testing.T) {
 		{"number for a list", "envelope_mm: [400, 300, 300]", "envelope_mm: 400", "envelope_mm:", "where a list is wanted", true},
 		{"two sides of three", "envelope_mm: [400, 300, 300]", "envelope_mm: [400, 300]", "envelope_mm:", "2 numbers where 3 are wanted", false},
 		{"side of nothing", "envelope_mm: [400, 300, 300]", "envelope_mm: [400, 0, 300]", "envelope_mm:", "0 mm cannot be", false},
+		{"build space of two sides", "layer_um: 30", "layer_um: 30\n  envelope_mm: [250, 250]", "envelope_mm:", "2 numbers where 3 are wanted", false},
 		{"vessel without a size", "envelope_mm: [400, 300, 300]", "far_field: vessel", "far_field:", "a vessel without a size", false},
 		{"two sides of a vessel", "envelope_mm: [400, 300, 300]", "vessel_mm: [400, 300]", "vessel_mm:", "2 numbers where 3 are wanted", false},
 		{"vessel of nothing", "envelope_mm: [400, 300, 300]", "vessel_mm: [400, 0, 300]", "vessel_mm:", "0 mm cannot be", false},

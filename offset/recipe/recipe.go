@@ -47,7 +47,9 @@ type Element struct {
 type Print struct {
 	LayerUM Quantity `json:"layer_um" spec:"um >=5 <=500" jsonschema:"layer thickness"`
 	// SizeDatum tells what the machine's size calibration touches.
-	SizeDatum  SizeDatum `json:"size_datum,omitempty" enum:"peaks mean" jsonschema:"what the size calibration of the machine touches: the peaks (default) or the mean surface"`
+	SizeDatum SizeDatum `json:"size_datum,omitempty" enum:"peaks mean" jsonschema:"what the size calibration of the machine touches: the peaks (default) or the mean surface"`
+	// EnvelopeMM is the build space of the machine; empty when not given.
+	EnvelopeMM []float64 `json:"envelope_mm,omitempty" jsonschema:"usable length, width and height of the build space"`
 	AccuracyUM Quantity  `json:"accuracy_um,omitzero" spec:"um >=0 <=2000 ?" jsonschema:"half-width of the band in which a printed size falls"`
 }
 

@@ -17,6 +17,7 @@ func (v *validator) bath() {
 	if n := len(b.EnvelopeMM); n > 0 && n != 3 {
 		v.add("bath.envelope_mm", "write [length, width, depth]", "%d numbers where 3 are wanted", n)
 	}
+	v.buildSpace()
 	v.surroundings()
 	for _, e := range b.EnvelopeMM {
 		if !(e > 0 && e <= 100000) {
@@ -26,6 +27,14 @@ func (v *validator) bath() {
 			break
 		}
 	}
+}
+
+// buildSpace checks the machine's envelope.
+func (v *validator) buildSpace() {
+	if n := len(v.r.Print.EnvelopeMM); n > 0 && n != 3 {
+		v.add("print.envelope_mm", "write [length, width, height]", "%d numbers where 3 are wanted", n)
+	}
+	v.within("print.envelope_mm", "usable length, width and height of the build space", v.r.Print.EnvelopeMM, func(x float64) bool { return x > 0 && x <= maxBathMM })
 }
 
 // surroundings checks the vessel and the plates of field runs.

@@ -36,6 +36,9 @@ type Options struct {
 	// FixedUM gives allowances in um that stand in place of the computed ones, by skin.
 	FixedUM map[region.Skin]float64
 
+	// Quiet leaves the findings out: for plans that are only compared.
+	Quiet bool
+
 	// Roughness stands in place of the recipe's model of the as-built surface;
 	// nil takes the recipe's. Its heights in um must be finite and not negative.
 	Roughness Roughness
@@ -129,7 +132,9 @@ func New(r *recipe.Recipe, part Part, opt Options) (*Plan, error) {
 		}
 	}
 	p.stagesAndBath()
-	p.lookAround()
+	if !opt.Quiet {
+		p.lookAround()
+	}
 	return p, nil
 }
 

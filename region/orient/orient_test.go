@@ -83,14 +83,14 @@ func TestLProfile(t *testing.T) {
 // Directions that a part's symmetry makes alike score alike.
 func TestEquivalentDirections(t *testing.T) {
 	m := solid.Box(at(-5, -5, -5), at(5, 5, 5))
-	k := &ranker{opt: Options{VerticalFrom: 60 * s1.Degree}, hist: NewHistogram(m)}
+	k := &ranker{opt: Options{VerticalFrom: 60 * s1.Degree}, hist: NewHistogram(m, nil)}
 	require.NoError(t, k.opt.complete())
 	k.limits = newLimits(k.opt.VerticalFrom, k.opt.Critical)
 	k.worst = [5]float64{1, 1, 1, 1, 1}
 	var first float64
 	for i, d := range []r3.Vector{at(1, 2, 3), at(3, 1, 2), at(2, 3, 1), at(-1, 2, 3), at(1, -2, -3), at(-3, -2, -1)} {
 		c := Candidate{Dir: d.Normalize()}
-		c.Tally = k.hist.tally(c.Dir, &k.limits)
+		c.Tally = k.hist.tally(c.Dir, k.limits)
 		if s := k.score(&c); i == 0 {
 			first = s
 		} else {
@@ -108,9 +108,9 @@ func TestHistogramAgainstMesh(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			m := read(t, name)
-			h, all, topo := NewHistogram(m), m.Area(), m.Topology()
+			h, all, topo := NewHistogram(m, nil), m.Area(), m.Topology()
 			for _, d := range Even(40) {
-				fast := h.tally(d, &l)
+				fast := h.tally(d, l)
 				s, err := region.Classify(m, topo, region.Options{BuildDir: d, VerticalFrom: 60 * s1.Degree})
 				require.NoError(t, err)
 				for skin, a := range s.Areas(m) {

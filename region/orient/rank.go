@@ -27,10 +27,15 @@ const (
 
 // Cost is what the process makes of a tally.
 type Cost struct {
-	TimeMin  float64 // bath time
-	AddedMM3 float64 // stock added
-	Governs  string  // what sets the time
+	TimeMin   float64 // bath time
+	AddedMM3  float64 // stock added
+	RemovalUM float64 // what the skin that sets the time calls for
+	Governs   string  // what sets the time
 }
+
+// ErrUnfit is wrapped by what Options.Cost returns for a direction in which the
+// process cannot treat the part; it is ranked last.
+var ErrUnfit = errors.New("this direction cannot be treated")
 
 // Weights say how much each share counts in a score.
 type Weights struct{ Time, Added, Downskin, Flat, Height float64 }
@@ -46,7 +51,7 @@ type Options struct {
 	Apart        s1.Angle // least angle between two of the best
 	VerticalFrom s1.Angle // as in region.Options
 	Critical     s1.Angle // downskin flatter than this needs support
-	MinIslandMM2 float64  // as in region.Options, on the real mesh only
+	MinIslandMM2 float64  // as in region.Options; on the histogram, a skin smaller than this counts as vertical
 	Weights      *Weights // nil for DefaultWeights
 
 	// Cost turns a tally into time and stock; nil leaves both zero. It is called
@@ -55,6 +60,19 @@ type Options struct {
 
 	// Current is a direction to be scored beside the others; zero for none.
 	Current r3.Vector
+
+	// Masked marks facets that the bath does not wet; nil for none. They are
+	// printed, but cost neither time nor stock.
+	Masked []bool
+
+	// EnvelopeMM is the length, width and height of the build space; zero for no
+	// limit. Directions in which the part does not fit are ranked after those in
+	// which it does.
+	EnvelopeMM [3]float64
+
+	// OnPlatform and PlatformTolMM are as in region.Options, on the real mesh only.
+	OnPlatform    bool
+	PlatformTolMM float64
 
 	Workers int // goroutines; 0 for one a processor. The result does not depend on it
 }
@@ -66,6 +84,10 @@ type Candidate struct {
 	Cost  Cost
 	Score float64 // 0 is best; each share is of the worst direction sampled
 	Exact bool    // tallied on the real mesh, not on the histogram
+
+	FootprintMM [2]float64 // sides of the smallest rectangle it stands in, longer first
+	Fits        bool       // the build goes into the envelope
+	Unfit       string     // why the process cannot treat the part so; empty when it can
 }
 
 // Ranking is the directions of a part in order.
@@ -74,6 +96,11 @@ type Ranking struct {
 	Current *Candidate  // on the real mesh; nil when none was given
 	Pareto  []Candidate // no other direction sampled is both quicker and lower; by time
 	Sampled []Candidate // all directions in the order of sampling, for a map of the score
+
+	// What was ranked by.
+	Weights    Weights
+	Critical   s1.Angle
+	EnvelopeMM [3]float64
 }
 
 // ErrEmpty is returned for a part without surface.
@@ -84,11 +111,11 @@ func Rank(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt Options) (
 	if err := opt.complete(); err != nil {
 		return nil, err
 	}
-	k := &ranker{opt: opt, limits: newLimits(opt.VerticalFrom, opt.Critical), hist: NewHistogram(m)}
+	k := &ranker{opt: opt, limits: newLimits(opt.VerticalFrom, opt.Critical), hist: NewHistogram(m, opt.Masked)}
 	if len(k.hist.patches) == 0 {
 		return nil, ErrEmpty
 	}
-	r := &Ranking{Sampled: make([]Candidate, 0, opt.Directions)}
+	r := &Ranking{Sampled: make([]Candidate, 0, opt.Directions), Weights: *opt.Weights, Critical: opt.Critical, EnvelopeMM: opt.EnvelopeMM}
 	for _, d := range slices.Concat(Even(opt.Directions), k.hist.faces()) {
 		r.Sampled = append(r.Sampled, Candidate{Dir: d})
 	}
@@ -134,7 +161,7 @@ func (o *Options) complete() error {
 // ranker carries what the steps share.
 type ranker struct {
 	opt    Options
-	limits limits
+	limits *limits
 	hist   *Histogram
 	worst  [5]float64 // of each share over the directions sampled
 }
@@ -181,8 +208,7 @@ func (k *ranker) tallyAll(ctx context.Context, cs []Candidate) error {
 				return err
 			}
 			for i := lo; i < min(lo+chunk, len(cs)); i++ {
-				cs[i].Tally = k.hist.tally(cs[i].Dir, &k.limits)
-				if err := k.price(&cs[i]); err != nil {
+				if err := k.quick(&cs[i]); err != nil {
 					return err
 				}
 			}
@@ -192,12 +218,45 @@ func (k *ranker) tallyAll(ctx context.Context, cs []Candidate) error {
 	return g.Wait()
 }
 
-// price fills in the cost of a tallied candidate.
+// quick tallies and costs a candidate on the histogram.
+func (k *ranker) quick(c *Candidate) error {
+	c.Tally = k.hist.tally(c.Dir, k.limits)
+	c.Tally.join(k.opt.MinIslandMM2)
+	return k.price(c)
+}
+
+// join lets skins smaller than least be vertical, as islands join what is around them.
+func (t *Tally) join(least float64) {
+	for _, skin := range [...]region.Skin{region.Upskin, region.Downskin} {
+		if a := t.AreaMM2[skin]; a == 0 || a >= least {
+			continue
+		}
+		t.AreaMM2[region.Vertical] += t.AreaMM2[skin]
+		t.AreaMM2[skin] = 0
+		for i := range t.Pieces {
+			if t.Pieces[i].Skin == skin {
+				t.Pieces[i].Skin = region.Vertical
+			}
+		}
+	}
+}
+
+// price fills in footprint, fit and cost of a tallied candidate.
 func (k *ranker) price(c *Candidate) (err error) {
+	points := k.hist.support
+	if c.Exact {
+		points = k.hist.reach
+	}
+	c.FootprintMM[0], c.FootprintMM[1] = footprint(points, c.Dir)
+	c.Fits = fits(k.opt.EnvelopeMM, c.FootprintMM[0], c.FootprintMM[1], c.Tally.HeightMM)
 	if k.opt.Cost == nil {
 		return nil
 	}
-	if c.Cost, err = k.opt.Cost(c.Tally); err != nil {
+	c.Cost, err = k.opt.Cost(c.Tally)
+	if errors.Is(err, ErrUnfit) {
+		c.Unfit, err = err.Error(), nil
+	}
+	if err != nil {
 		return fmt.Errorf("build direction %.4f,%.4f,%.4f: %w", c.Dir.X, c.Dir.Y, c.Dir.Z, err)
 	}
 	return nil
@@ -210,6 +269,9 @@ func shares(c *Candidate) [5]float64 {
 
 func (k *ranker) measureWorst(cs []Candidate) {
 	for i := range cs {
+		if cs[i].Unfit != "" {
+			continue
+		}
 		for j, s := range shares(&cs[i]) {
 			k.worst[j] = max(k.worst[j], s)
 		}
@@ -228,14 +290,26 @@ func (k *ranker) score(c *Candidate) float64 {
 	return sum
 }
 
-// byScore orders candidates: score, then direction from above.
+// class parts candidates: those that fit, those too large, those that cannot be treated.
+func (c *Candidate) class() int {
+	switch {
+	case c.Unfit != "":
+		return 2
+	case !c.Fits:
+		return 1
+	}
+	return 0
+}
+
+// byScore orders candidates: class, score, then direction from above.
 func byScore(a, b Candidate) int {
-	return cmp.Or(cmp.Compare(a.Score, b.Score), cmp.Compare(b.Dir.Z, a.Dir.Z), cmp.Compare(b.Dir.X, a.Dir.X), cmp.Compare(b.Dir.Y, a.Dir.Y))
+	return cmp.Or(cmp.Compare(a.class(), b.class()), cmp.Compare(a.Score, b.Score), cmp.Compare(b.Dir.Z, a.Dir.Z), cmp.Compare(b.Dir.X, a.Dir.X), cmp.Compare(b.Dir.Y, a.Dir.Y))
 }
 
 // pareto returns the candidates that no other beats in both time and height, by time.
 func pareto(cs []Candidate) []Candidate {
 	all := slices.Clone(cs)
+	all = slices.DeleteFunc(all, func(c Candidate) bool { return c.class() > 0 })
 	slices.SortFunc(all, func(a, b Candidate) int {
 		return cmp.Or(cmp.Compare(a.Cost.TimeMin, b.Cost.TimeMin), cmp.Compare(a.Tally.HeightMM, b.Tally.HeightMM), byScore(a, b))
 	})

@@ -7,6 +7,7 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
+	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 	"skinstock/region"
@@ -40,17 +41,29 @@ func (k *ranker) refine(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, 
 			r.Best = append(r.Best, c)
 		}
 	}
+	try := make([]*Candidate, len(r.Best))
 	for i := range r.Best {
-		if err := k.exact(m, topo, &r.Best[i]); err != nil {
-			return err
-		}
+		try[i] = &r.Best[i]
+	}
+	if k.opt.Current != (r3.Vector{}) {
+		r.Current = &Candidate{Dir: k.opt.Current}
+		try = append(try, r.Current)
+	}
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(k.opt.Workers)
+	for _, c := range try {
+		g.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			return k.exact(m, topo, c)
+		})
+	}
+	if err := g.Wait(); err != nil {
+		return err
 	}
 	slices.SortFunc(r.Best, byScore)
-	if k.opt.Current == (r3.Vector{}) {
-		return nil
-	}
-	r.Current = &Candidate{Dir: k.opt.Current}
-	return k.exact(m, topo, r.Current)
+	return nil
 }
 
 // climb steps to better neighbours on the histogram, with ever smaller steps.
@@ -65,11 +78,10 @@ func (k *ranker) climb(ctx context.Context, c Candidate) (Candidate, error) {
 		for i := range 6 {
 			s, co := math.Sincos(float64(i) * math.Pi / 3)
 			t := Candidate{Dir: c.Dir.Add(u.Mul(co).Add(v.Mul(s)).Mul(math.Tan(step.Radians()))).Normalize()}
-			t.Tally = k.hist.tally(t.Dir, &k.limits)
-			if err := k.price(&t); err != nil {
+			if err := k.quick(&t); err != nil {
 				return c, err
 			}
-			if t.Score = k.score(&t); t.Score < best.Score-1e-12 {
+			if t.Score = k.score(&t); t.class() < best.class() || t.class() == best.class() && t.Score < best.Score-1e-12 {
 				best = t
 			}
 		}
@@ -83,21 +95,15 @@ func (k *ranker) climb(ctx context.Context, c Candidate) (Candidate, error) {
 
 // exact tallies a candidate on the real mesh.
 func (k *ranker) exact(m *mesh.Mesh, topo *mesh.Topology, c *Candidate) error {
-	s, err := region.Classify(m, topo, region.Options{BuildDir: c.Dir, VerticalFrom: k.opt.VerticalFrom, MinIslandMM2: k.opt.MinIslandMM2})
+	s, err := region.Classify(m, topo, region.Options{
+		BuildDir: c.Dir, VerticalFrom: k.opt.VerticalFrom, MinIslandMM2: k.opt.MinIslandMM2,
+		OnPlatform: k.opt.OnPlatform, PlatformTolMM: k.opt.PlatformTolMM,
+	})
 	if err != nil {
 		return err
 	}
 	c.Dir = c.Dir.Normalize()
-	c.Tally = Tally{AreaMM2: s.Areas(m)}
-	for f, skin := range s.Skin {
-		n := m.AreaNormal(f)
-		if d := n.Dot(c.Dir); d < 0 {
-			c.Tally.DownMM2[binOf(s.Inclination[f])] += n.Norm() / 2
-			if skin == region.Downskin && s.Inclination[f] < k.opt.Critical {
-				c.Tally.FlatMM2 += n.Norm() / 2
-			}
-		}
-	}
+	c.Tally = k.count(m, s, c.Dir)
 	c.Tally.HeightMM = height(m, c.Dir)
 	c.Exact = true
 	if err := k.price(c); err != nil {
@@ -105,6 +111,46 @@ func (k *ranker) exact(m *mesh.Mesh, topo *mesh.Topology, c *Candidate) error {
 	}
 	c.Score = k.score(c)
 	return nil
+}
+
+// count tallies the facets as they were sorted.
+func (k *ranker) count(m *mesh.Mesh, s *region.Sorting, b r3.Vector) Tally {
+	var t Tally
+	var steps [len(region.Skins)][2 * Bins]struct{ area, moment, lo, hi float64 } // of the angle
+	for f, skin := range s.Skin {
+		n := m.AreaNormal(f)
+		area := n.Norm() / 2
+		theta := s.Inclination[f]
+		if n.Dot(b) < 0 {
+			t.DownMM2[min(Bins-1, int(theta.Degrees()*Bins/90))] += area
+			if skin == region.Downskin && theta < k.opt.Critical {
+				t.FlatMM2 += area
+			}
+			theta = 180*s1.Degree - theta
+		}
+		if area == 0 || k.opt.Masked != nil && k.opt.Masked[f] {
+			continue
+		}
+		a := theta.Radians()
+		p := &steps[skin][min(2*Bins-1, int(theta.Degrees()*Bins/90))]
+		if p.area == 0 {
+			p.lo, p.hi = a, a
+		}
+		p.area += area
+		p.moment += float64(area * a)
+		p.lo, p.hi = min(p.lo, a), max(p.hi, a)
+		t.AreaMM2[skin] += area
+	}
+	for skin := range steps {
+		for _, p := range steps[skin] {
+			if p.area > 0 {
+				t.Pieces = append(t.Pieces, Piece{
+					Skin: region.Skin(skin), AreaMM2: p.area, Mean: s1.Angle(p.moment / p.area), Lo: s1.Angle(p.lo), Hi: s1.Angle(p.hi),
+				})
+			}
+		}
+	}
+	return t
 }
 
 // height returns the extent of m along b.

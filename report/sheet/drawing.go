@@ -182,6 +182,7 @@ func (d *Drawing) Picture() (*image.RGBA, error) {
 
 // fillPaths fills closed polygons by the non-zero rule.
 func fillPaths(img *image.RGBA, r image.Rectangle, paths [][]point, col color.RGBA) {
+	r = r.Intersect(extentOf(paths)) // many small items draw faster so
 	if r.Empty() {
 		return
 	}
@@ -200,6 +201,22 @@ func fillPaths(img *image.RGBA, r image.Rectangle, paths [][]point, col color.RG
 		z.ClosePath()
 	}
 	z.Draw(img, r, image.NewUniform(col), image.Point{})
+}
+
+// extentOf returns the pixels that paths touch.
+func extentOf(paths [][]point) image.Rectangle {
+	lo, hi := point{math.Inf(1), math.Inf(1)}, point{math.Inf(-1), math.Inf(-1)}
+	for _, p := range paths {
+		for _, q := range p {
+			lo, hi = point{min(lo.x, q.x), min(lo.y, q.y)}, point{max(hi.x, q.x), max(hi.y, q.y)}
+		}
+	}
+	if !(lo.x <= hi.x && lo.y <= hi.y) {
+		return image.Rectangle{}
+	}
+	const far = 1 << 20
+	at := func(v float64) int { return int(min(max(v, -far), far)) }
+	return image.Rect(at(math.Floor(lo.x)), at(math.Floor(lo.y)), at(math.Ceil(hi.x))+1, at(math.Ceil(hi.y))+1)
 }
 
 // strokes returns the lines of an item as polygons that all turn the same way,
