@@ -42,6 +42,7 @@ const jobFileExample = `A job file is strict YAML:
       recipe: nozzle.yaml
       build_dir: -y
       units: inch
+      keep: ["bore near 10,0,5 mask"]
 
 Names are relative to the job file, outputs to --out, which no output leaves.
 {part} stands for the part's path without its ending.`
@@ -187,7 +188,7 @@ func (a *app) jobs(cmd *cobra.Command, args []string, p *batchFlags) (*batch.Job
 }
 
 // settingFlags are the flags that a job file has keys for.
-var settingFlags = []string{"recipe", "build-dir", "units", "weld-tol-mm", "allowance-um", "field", "verify", "fail-on", "output", "report", "thumbnails"}
+var settingFlags = []string{"recipe", "build-dir", "units", "weld-tol-mm", "allowance-um", "field", "verify", "fail-on", "keep", "output", "report", "thumbnails"}
 
 // settingKey is the key of a job file for a flag.
 func settingKey(flag string) string {
@@ -202,7 +203,7 @@ func (p *batchFlags) settings() batch.Settings {
 	return batch.Settings{
 		Recipe: p.recipe, BuildDir: batch.Direction(p.buildDir), Units: p.units, WeldTolMM: &p.weldTolMM,
 		AllowanceUM: batch.Allowance(p.allowance), Field: p.field, Verify: p.verify, FailOn: p.failOn,
-		Output: p.output, Report: p.report, Thumbnail: &p.thumbnails,
+		Keep: p.keep, Output: p.output, Report: p.report, Thumbnail: &p.thumbnails,
 	}
 }
 

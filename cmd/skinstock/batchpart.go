@@ -45,6 +45,7 @@ func (p *preparer) prepare(part batch.Part) (batch.Order, error) {
 		partFlags: partFlags{
 			recipe: or(s.Recipe, recipe.Default), buildDir: or(string(s.BuildDir), "0,0,1"), units: s.Units,
 			allowance: string(s.AllowanceUM), json: *s.JSON, failOn: or(s.FailOn, "error"), field: or(s.Field, "none"),
+			keep: s.Keep, dir: p.dir,
 		},
 		out: s.Output, report: s.Report, verify: or(s.Verify, "full"), finished: s.Finished,
 		ascii: s.ASCII != nil && *s.ASCII,
@@ -68,7 +69,7 @@ func (p *preparer) prepare(part batch.Part) (batch.Order, error) {
 		o.path = "./-"
 	}
 	o.take(&f)
-	return &batchOrder{order: o, app: p.app, part: part, failOn: f.failOn}, nil
+	return &batchOrder{order: o, app: p.app, part: part, failOn: f.failOn, bodies: f.bodies}, nil
 }
 
 func or(s, otherwise string) string {
@@ -78,8 +79,12 @@ func or(s, otherwise string) string {
 	return s
 }
 
-// settingError names the key of the job file that an error is about.
+// settingError names the key of the job file that an error is about. Trouble
+// with a file that a setting names is the part's own.
 func settingError(err error) error {
+	if codeOf(err) != exitUsage {
+		return err
+	}
 	var fe *flagError
 	if errors.As(err, &fe) {
 		return &batch.SettingError{Key: settingKey(fe.flag), Err: fe.err}
@@ -93,11 +98,12 @@ type batchOrder struct {
 	app    *app
 	part   batch.Part
 	failOn string
+	bodies []string
 }
 
 func (b *batchOrder) RecipeSHA256() string { return b.job.Recipe.SHA256 }
 
-func (b *batchOrder) More() []string { return nil }
+func (b *batchOrder) More() []string { return b.bodies }
 
 func (b *batchOrder) Need(facets int64) memory.Need { return memory.Of(facets, b.wish()) }
 

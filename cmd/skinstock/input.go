@@ -34,6 +34,9 @@ type partFlags struct {
 	field     string
 	force     bool
 	keep      []string
+
+	dir    string   // folder that files in the settings are relative to; empty for the current one
+	bodies []string // digests of the bodies of keep zones, once they are read
 }
 
 func (p *partFlags) add(cmd *cobra.Command) {

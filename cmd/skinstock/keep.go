@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 
 	"skinstock/mesh"
 	"skinstock/region"
@@ -23,11 +24,15 @@ func (a *app) zones(p *partFlags) ([]region.Zone, error) {
 	var out []region.Zone
 	for _, text := range p.keep {
 		z, err := region.ParseZone(text, func(path string) (*mesh.Mesh, error) {
+			if !filepath.IsAbs(path) {
+				path = filepath.Join(p.dir, path)
+			}
 			q := *p
 			body, err := a.readPart(path, &q)
 			if err != nil {
 				return nil, err
 			}
+			p.bodies = append(p.bodies, body.SHA256)
 			return body.Mesh, nil
 		})
 		if err != nil {
@@ -35,7 +40,7 @@ func (a *app) zones(p *partFlags) ([]region.Zone, error) {
 			if errors.As(err, &f) { // a body's file that cannot be read
 				return nil, &failure{code: f.code, err: fmt.Errorf("--keep: %w", err)}
 			}
-			return nil, usage(fmt.Errorf("--keep: %w", err))
+			return nil, badFlag("keep", err)
 		}
 		out = append(out, z)
 	}
@@ -46,7 +51,7 @@ func (a *app) zones(p *partFlags) ([]region.Zone, error) {
 func zoneError(part string, err error) (error, bool) {
 	for _, e := range []error{region.ErrZoneEmpty, region.ErrNoFeature, region.ErrAllMasked} {
 		if errors.Is(err, e) {
-			return hinted(usage(fmt.Errorf("--keep: %s: %w", part, err)), "zones are given in mm in the part's own coordinates; screen --json lists the bores it finds with their places"), true
+			return hinted(usage(fmt.Errorf("%s: %w", part, err)), "zones are given in mm in the part's own coordinates; screen --json lists the bores it finds with their places"), true
 		}
 	}
 	return err, false

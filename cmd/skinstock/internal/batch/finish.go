@@ -89,7 +89,7 @@ func Collect(ctx context.Context, c Config) (*Summary, error) {
 	}
 	s := &Summary{Parts: len(parts)}
 	for _, p := range parts {
-		rec := records[p.Name]
+		rec := records[idOf(p)]
 		missing := ""
 		switch {
 		case rec == nil:
@@ -98,8 +98,8 @@ func Collect(ctx context.Context, c Config) (*Summary, error) {
 			missing = "its files are not as they were written: run the batch again with --resume"
 		}
 		if missing != "" {
-			rec = &Record{Schema: Schema, Outcome: Failed, ExitCode: exitOutput, Files: []File{}}
-			rec.setName(p.Name)
+			rec = newRecord(p)
+			rec.Outcome, rec.ExitCode = Failed, exitOutput
 			rec.Error = fmt.Sprintf("%s: %s", p.Name, missing)
 		}
 		s.Records = append(s.Records, rec)

@@ -50,7 +50,7 @@ func readRecords(r io.Reader, into map[string]*Record) error {
 		line, err := readLine(lines)
 		rec := &Record{}
 		if json.Unmarshal(line, rec) == nil && rec.Schema == Schema && (rec.Part != "" || rec.PartBytes != nil) {
-			into[rec.name()] = rec
+			into[rec.id()] = rec
 		}
 		if err == io.EOF {
 			return nil

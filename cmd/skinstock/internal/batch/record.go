@@ -20,9 +20,11 @@ type Record struct {
 	Schema    string `json:"schema"`
 	Part      string `json:"part"`
 	PartBytes []byte `json:"part_bytes,omitempty"` // the name's bytes in base 64, where it is not UTF-8
-	Key       string `json:"key"`                  // digest of all that the result depends on; empty when the part was not read
-	Outcome   string `json:"outcome"`              // done, findings or failed
-	ExitCode  int    `json:"exit_code"`            // as of the command on this part alone
+	Output    string `json:"output"`               // where the grown part goes, below the output folder
+	OutBytes  []byte `json:"output_bytes,omitempty"`
+	Key       string `json:"key"`       // digest of all that the result depends on; empty when the part was not read
+	Outcome   string `json:"outcome"`   // done, findings or failed
+	ExitCode  int    `json:"exit_code"` // as of the command on this part alone
 	Error     string `json:"error,omitempty"`
 
 	Figures *Figures `json:"figures,omitempty"`
@@ -141,8 +143,18 @@ func outcomeOf(code int) string {
 // finished tells whether the part need not be done again.
 func (r *Record) finished() bool { return r.Outcome == Done || r.Outcome == Findings }
 
-// setName enters a name that need not be UTF-8, as file names on Unix need not be.
-func (r *Record) setName(name string) { r.Part, r.PartBytes = textAndBytes(name) }
+// newRecord begins the record of a part, whose name need not be UTF-8, as file names on Unix need not be.
+func newRecord(p Part) *Record {
+	r := &Record{Schema: Schema, Files: []File{}}
+	r.Part, r.PartBytes = textAndBytes(p.Name)
+	r.Output, r.OutBytes = textAndBytes(p.Output)
+	return r
+}
+
+// id tells the parts of a batch apart: one file may be done in several ways.
+func (r *Record) id() string { return nameOf(r.Output, r.OutBytes) + "\x00" + r.name() }
+
+func idOf(p Part) string { return p.Output + "\x00" + p.Name }
 
 // name returns the part's name as it is.
 func (r *Record) name() string { return nameOf(r.Part, r.PartBytes) }

@@ -114,7 +114,7 @@ func Run(ctx context.Context, c Config) (*Summary, error) {
 			return nil, err
 		}
 		for _, t := range tasks {
-			t.rec = earlier[t.part.Name]
+			t.rec = earlier[idOf(t.part)]
 		}
 	}
 	if c.Mode == Force { // what earlier runs said is void
@@ -210,8 +210,7 @@ type runner struct {
 
 // do does one part, whatever happens on the way.
 func (r *runner) do(ctx context.Context, t *task, workers int) {
-	rec := &Record{Schema: Schema, Files: []File{}}
-	rec.setName(t.part.Name)
+	rec := newRecord(t.part)
 	t.result, t.reused = rec, false
 	var out *Outlet
 	defer func() {

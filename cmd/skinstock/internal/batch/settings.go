@@ -18,6 +18,7 @@ type Settings struct {
 	Units       string    `yaml:"units" json:"units,omitempty" jsonschema:"unit of the file's numbers: mm, cm, m, inch or um"`
 	WeldTolMM   *float64  `yaml:"weld_tol_mm" json:"weld_tol_mm,omitempty" jsonschema:"widest crack to close, mm"`
 	AllowanceUM Allowance `yaml:"allowance_um" json:"allowance_um,omitempty" jsonschema:"fixed allowance in um: one number, or one for each skin"`
+	Keep        []string  `yaml:"keep" json:"keep,omitempty" jsonschema:"zones to keep as they are, each as --keep takes it"`
 	Field       string    `yaml:"field" json:"field,omitempty" jsonschema:"where the bath's current goes: none, fast or full"`
 	Verify      string    `yaml:"verify" json:"verify,omitempty" jsonschema:"full: prove the result by distance; off: leave the proof out"`
 	FailOn      string    `yaml:"fail_on" json:"fail_on,omitempty" jsonschema:"least severity that counts as a failure: info, warning, error or never"`
@@ -56,6 +57,9 @@ func (s Settings) over(below Settings) Settings {
 	text(&s.Finished, below.Finished)
 	if s.WeldTolMM == nil {
 		s.WeldTolMM = below.WeldTolMM
+	}
+	if s.Keep == nil {
+		s.Keep = below.Keep
 	}
 	if s.Thumbnail == nil {
 		s.Thumbnail = below.Thumbnail
