@@ -48,7 +48,7 @@ A surface that crosses itself is never written.
 	}
 	p.add(cmd)
 	f := cmd.Flags()
-	f.StringVarP(&p.out, "output", "o", "", "`FILE` for the grown part, .stl or .3mf, or - for standard output (default: PART-grown.stl beside the part)")
+	f.StringVarP(&p.out, "output", "o", "", "`FILE` for the grown part, .stl, .3mf or .ply, or - for standard output (default: PART-grown.stl beside the part)")
 	f.BoolVar(&p.ascii, "ascii", false, "write ASCII STL")
 	f.StringVar(&p.finished, "finished", "", "write the predicted finished surface as STL to `FILE`; needs --field full")
 	f.StringVar(&p.report, "report", "", "write report page, pictures and figures into the folder `DIR`, which is made if need be")
@@ -105,7 +105,7 @@ func (p *compensateFlags) settle(name string) error {
 		}
 		p.out = strings.TrimSuffix(name, filepath.Ext(name)) + "-grown.stl"
 	}
-	if err := checkFormat(p.out, ".stl", ".3mf"); err != nil {
+	if err := checkFormat(p.out, ".stl", ".3mf", ".ply"); err != nil {
 		return badFlag("output", err)
 	}
 	if err := checkFormat(p.finished, ".stl"); err != nil {

@@ -6,7 +6,9 @@ import (
 	"path/filepath"
 	"strings"
 
+	"skinstock/mesh"
 	"skinstock/mesh/file"
+	"skinstock/mesh/ply"
 	"skinstock/mesh/stl"
 	"skinstock/mesh/threemf"
 	"skinstock/offset"
@@ -28,17 +30,39 @@ func checkFormat(path string, endings ...string) error {
 	return fmt.Errorf("%s: end the name in %s", path, strings.Join(endings, " or "))
 }
 
-// writePart writes the grown part in the format its name asks for: STL, or 3MF
-// with a colour for each skin.
+// writePart writes the grown part in the format its name asks for: STL, 3MF
+// with a colour for each skin, or PLY with the allowance at every vertex.
 func writePart(w io.Writer, res *offset.Result, path string, ascii bool) error {
 	title := solidName(res)
-	switch {
-	case strings.ToLower(filepath.Ext(path)) == ".3mf":
+	switch ext := strings.ToLower(filepath.Ext(path)); {
+	case ext == ".ply":
+		return ply.Write(w, res.Grown, vertexScalars(res), title)
+	case ext == ".3mf":
 		return threemf.Write(w, res.Grown, skinColours(res, title))
 	case ascii:
 		return stl.WriteASCII(w, res.Grown, title)
 	}
 	return stl.WriteBinary(w, res.Grown, title)
+}
+
+// vertexScalars are the allowance and, after a field run, the factor of the
+// bath's local current at every vertex of the grown part.
+func vertexScalars(res *offset.Result) []ply.Scalar {
+	allowance := res.AtGrown(res.Allowance)
+	for i := range allowance {
+		allowance[i] *= 1000 // um
+	}
+	out := []ply.Scalar{{Name: "allowance_um", Values: allowance}}
+	if res.Exposed != nil {
+		factor := make(mesh.CornerField, len(res.Nominal.Facets))
+		for f, t := range res.Nominal.Facets {
+			for k, v := range t {
+				factor[f][k] = res.Exposed.Field.Factor[v]
+			}
+		}
+		out = append(out, ply.Scalar{Name: "field_factor", Values: res.AtGrown(factor)})
+	}
+	return out
 }
 
 // skinColours paints the facets by skin, as the pictures do.
