@@ -38,7 +38,7 @@ func writePart(w io.Writer, res *offset.Result, path string, ascii bool) error {
 	case ext == ".ply":
 		return ply.Write(w, res.Grown, vertexScalars(res), title)
 	case ext == ".3mf":
-		return threemf.Write(w, res.Grown, skinColours(res, title))
+		return threemf.Write(w, res.Grown, modelOptions(res, title))
 	case ascii:
 		return stl.WriteASCII(w, res.Grown, title)
 	}
@@ -65,9 +65,18 @@ func vertexScalars(res *offset.Result) []ply.Scalar {
 	return out
 }
 
-// skinColours paints the facets by skin, as the pictures do.
-func skinColours(res *offset.Result, title string) threemf.WriteOptions {
+// modelOptions makes an object of every body and paints the facets by skin, as the pictures do.
+func modelOptions(res *offset.Result, title string) threemf.WriteOptions {
 	opt := threemf.WriteOptions{Metadata: []file.Metadata{{Name: "Title", Value: title}, {Name: "Application", Value: "skinstock"}}}
+	of, n := res.Grown.Bodies(res.Grown.Topology())
+	opt.BodyOf, opt.Bodies = of, make([]string, n)
+	for _, s := range res.Grown.Solids {
+		for _, f := range of[s.First : s.First+s.Count] {
+			if opt.Bodies[f] == "" { // the first solid of a body names it
+				opt.Bodies[f] = s.Name
+			}
+		}
+	}
 	for _, s := range region.Skins {
 		c := sheet.Styles[s].Colour
 		opt.Colours = append(opt.Colours, [3]uint8{uint8(c >> 16), uint8(c >> 8), uint8(c)})
