@@ -64,8 +64,15 @@ func TestSchemaRefuses(t *testing.T) {
 		t.Fatal(out)
 	}
 	for _, c := range [][2]string{
-		{`unit="millimeter"`, `unit="mm"`}, {`v1="0"`, `v1="-1"`}, {` x="0"`, ` x="NaN"`}, {` x="0"`, ``}, {`<build>`, `<build><part/>`},
-		{`type="model"`, `type="model" colour="red"`}, {`<vertices>`, `<corners/><vertices>`}, {`objectid="2"`, `objectid="two"`}, {`objectid="2"`, `objectid="7"`},
+		{`unit="millimeter"`, `unit="mm"`},
+		{`v1="0"`, `v1="-1"`},
+		{` x="0"`, ` x="NaN"`},
+		{` x="0"`, ``},
+		{`<build>`, `<build><part/>`},
+		{`type="model"`, `type="model" colour="red"`},
+		{`<vertices>`, `<corners/><vertices>`},
+		{`objectid="2"`, `objectid="two"`},
+		{`objectid="2"`, `objectid="7"`},
 	} {
 		bad := strings.Replace(good, c[0], c[1], 1)
 		if bad == good {
