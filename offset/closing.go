@@ -14,6 +14,7 @@ import (
 	"skinstock/offset/field"
 	"skinstock/offset/field/loop"
 	"skinstock/offset/grow"
+	"skinstock/region"
 )
 
 // Closed is what closing the loop on the bath's field found: the stock was
@@ -24,8 +25,28 @@ type Closed struct {
 	SignedMM  []float64  // its deviation from Nominal by facet, positive where metal is left
 	Uniform   loop.Deviation
 	History   []loop.Deviation
-	Best      int // index in History
-	Capped    int // facets whose stock met the limit
+	Best      int          // index in History
+	Capped    int          // facets whose stock met the limit
+	Skins     []SkinFinish // one a skin that the part has
+	Whole     SkinFinish   // the same over the whole part
+}
+
+// SkinFinish is the predicted finish of a skin away from sharp edges, and what
+// the same stock everywhere would have left there.
+type SkinFinish struct {
+	Skin               region.Skin
+	Predicted, Uniform loop.Away
+}
+
+func finishBySkin(res *loop.Result, skins []region.Skin) (whole SkinFinish, by []SkinFinish) {
+	whole.Predicted, whole.Uniform = res.Over(func(int) bool { return true })
+	for _, skin := range region.Skins {
+		p, u := res.Over(func(f int) bool { return skins[f] == skin })
+		if p.AreaMM2+p.BesideMM2 > 0 {
+			by = append(by, SkinFinish{skin, p, u})
+		}
+	}
+	return whole, by
 }
 
 // The loop solves the field many times. Its stock is corrected by what is left
@@ -85,6 +106,7 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 		RemovalMM: depthUM / umPerMM, Finished: res.Finished, SignedMM: res.Signed,
 		Uniform: res.Uniform, History: res.History, Best: res.Best, Capped: res.Capped,
 	}
+	pl.Closed.Whole, pl.Closed.Skins = finishBySkin(res, pl.Sorting.Skin)
 	return nil
 }
 

@@ -1,6 +1,9 @@
 package report
 
 import (
+	"math"
+
+	"skinstock/mesh"
 	"skinstock/mesh/part"
 	"skinstock/offset"
 	"skinstock/offset/recipe"
@@ -27,11 +30,11 @@ func ComposePlan(command, version string, pl *offset.Planned) *Document {
 		d.Field = &Field{
 			Model: string(e.Model), WagnerLengthMM: Number(e.PolarisationMM), Panels: e.Field.Panels, CapacitanceMM: Number(e.Field.CapacitanceMM),
 			Factor: Range{Number(e.Spread.Min), 1, Number(e.Spread.Max)}, P05: Number(e.Spread.P05), P95: Number(e.Spread.P95),
-			ErrorEstimate: Number(e.Field.ErrorEstimate), UnreachedMM2: Number(e.UnreachedMM2),
+			FarField: string(e.FarField), Cathodes: e.Cathodes, ErrorEstimate: Number(e.Field.ErrorEstimate), UnreachedMM2: Number(e.UnreachedMM2),
 		}
 	}
 	if c := pl.Closed; c != nil && d.Field != nil {
-		d.Field.Loop = composeLoop(c)
+		d.Field.Loop = composeLoop(c, pl.Nominal)
 	}
 	for _, s := range pl.Plan.Skins {
 		d.Skins = append(d.Skins, composeSkin(s))
@@ -119,15 +122,51 @@ func ComposeVerify(version string, res *offset.Result, grown *part.Part) *Docume
 	return d
 }
 
-func composeLoop(c *offset.Closed) *Loop {
+func composeLoop(c *offset.Closed, nominal *mesh.Mesh) *Loop {
 	best := c.History[c.Best]
 	l := &Loop{
 		RemovalUM: Number(c.RemovalMM * umPerMM), UniformP95: Number(c.Uniform.P95 * umPerMM), HistoryP95: make([]Number, 0, len(c.History)),
 		P95: Number(best.P95 * umPerMM), Max: Number(best.Max * umPerMM), EdgeP95: Number(best.EdgeP95 * umPerMM),
 		EdgeRadius: Number(best.EdgeRadius * umPerMM), Capped: c.Capped,
+		EdgeRadiusP95: Number(best.EdgeRadiusP95 * umPerMM), UniformEdgeRadius: Number(c.Uniform.EdgeRadius * umPerMM),
+		Skins: make([]FinishedSkin, 0, len(c.Skins)+1), Histogram: finishHistogram(c, nominal),
 	}
+	for _, s := range c.Skins {
+		l.Skins = append(l.Skins, composeFinished(s.Skin.String(), s))
+	}
+	l.Skins = append(l.Skins, composeFinished("all", c.Whole))
 	for _, h := range c.History {
 		l.HistoryP95 = append(l.HistoryP95, Number(h.P95*umPerMM))
 	}
 	return l
+}
+
+func composeFinished(name string, s offset.SkinFinish) FinishedSkin {
+	p := s.Predicted
+	return FinishedSkin{
+		Skin: name, AreaMM2: Number(p.AreaMM2), BesideMM2: Number(p.BesideMM2), Mean: Number(p.Mean * umPerMM),
+		P95: Number(p.P95 * umPerMM), Max: Number(p.Max * umPerMM), UniformP95: Number(s.Uniform.P95 * umPerMM),
+	}
+}
+
+// finishBins is how many steps the predicted finish's histogram has on either side of zero.
+const finishBins = 12
+
+// finishHistogram shares the area by the predicted deviation; the end bins, at
+// four times what 95 % of the area away from edges stay below, hold what lies beyond.
+func finishHistogram(c *offset.Closed, nominal *mesh.Mesh) Histogram {
+	step := math.Max(4*c.History[c.Best].P95*umPerMM/finishBins, 0.1)
+	area := make([]float64, 2*finishBins)
+	var whole float64
+	for f, e := range c.SignedMM {
+		bin := int(math.Floor(e * umPerMM / step))
+		a := nominal.FacetArea(f)
+		area[max(0, min(len(area)-1, bin+finishBins))] += a
+		whole += a
+	}
+	h := Histogram{StartUM: Number(-finishBins * step), StepUM: Number(step), Share: make([]Number, 0, len(area))}
+	for _, a := range area {
+		h.Share = append(h.Share, Number(a/whole))
+	}
+	return h
 }

@@ -204,6 +204,8 @@ type Field struct {
 	Factor         Range  `json:"factor"` // flux over the part's mean flux
 	P05            Number `json:"factor_p05"`
 	P95            Number `json:"factor_p95"`
+	FarField       string `json:"far_field"`      // infinity or vessel
+	Cathodes       int    `json:"cathode_plates"` // given by the recipe
 	ErrorEstimate  Number `json:"error_estimate"`
 	UnreachedMM2   Number `json:"unreached_mm2"`
 	Primary        *Bound `json:"primary,omitempty"` // without polarisation: the least even end; the other end is 1 everywhere
@@ -227,8 +229,26 @@ type Loop struct {
 	P95        Number   `json:"p95_um"` // of the stock that was used
 	Max        Number   `json:"max_um"`
 	EdgeP95    Number   `json:"edge_p95_um"`    // what is missing beside sharp edges
-	EdgeRadius Number   `json:"edge_radius_um"` // mean predicted radius of sharp edges
-	Capped     int      `json:"capped_facets"`
+	EdgeRadius Number   `json:"edge_radius_um"` // predicted radius of convex sharp edges, the middle over their length
+	Capped     int      `json:"capped_facets"`  // facets whose stock met the limit
+
+	EdgeRadiusP95     Number `json:"edge_radius_p95_um"`     // 95 % of their length come out below
+	UniformEdgeRadius Number `json:"uniform_edge_radius_um"` // with the same stock everywhere
+
+	Skins     []FinishedSkin `json:"skins"` // the whole part comes last, as all
+	Histogram Histogram      `json:"histogram"`
+}
+
+// FinishedSkin is the predicted deviation of the finished surface from nominal
+// over one skin, or all, away from sharp edges: beside the figure of the same stock everywhere.
+type FinishedSkin struct {
+	Skin       string `json:"skin"`
+	AreaMM2    Number `json:"area_mm2"`         // away from sharp edges
+	BesideMM2  Number `json:"beside_edges_mm2"` // within three removals of one
+	Mean       Number `json:"mean_um"`          // positive where metal is left
+	P95        Number `json:"p95_um"`
+	Max        Number `json:"max_um"`
+	UniformP95 Number `json:"uniform_p95_um"`
 }
 
 // Features are the shapes that screening measured.

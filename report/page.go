@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"path/filepath"
+	"strings"
 
 	"skinstock/offset"
 	"skinstock/offset/recipe"
@@ -33,6 +34,9 @@ func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 	p.Tables = append(p.Tables, skinTable(doc))
 	if len(doc.Keep) > 0 {
 		p.Tables = append(p.Tables, keepTable(doc))
+	}
+	if f := doc.Field; f != nil && f.Loop != nil {
+		p.Tables = append(p.Tables, finishTable(f.Loop))
 	}
 	for _, g := range res.Plan.Sheet().Groups {
 		t := html.Table{Title: "Bath sheet: " + g.Title, Head: []string{"what", "value", "how it comes about", "source"}}
@@ -114,6 +118,21 @@ func skinTable(d *Document) html.Table {
 	return t
 }
 
+// finishTable is the predicted finish by skin.
+func finishTable(l *Loop) html.Table {
+	t := html.Table{
+		Title: "Predicted finish off nominal, away from sharp edges",
+		Note:  "Sharp edges: " + strings.ReplaceAll(l.edges(), " um", " µm") + ".",
+		Head:  []string{"skin", "area, cm²", "beside edges, cm²", "mean, µm", "95 % within, µm", "worst, µm", "same stock everywhere, 95 % within, µm"},
+	}
+	for _, s := range l.Skins {
+		t.Rows = append(t.Rows, html.Row{Cells: []string{
+			s.Skin, sig(float64(s.AreaMM2)/100, 4), sig(float64(s.BesideMM2)/100, 3), fmt.Sprintf("%+.1f", float64(s.Mean)), fixed(s.P95), fixed(s.Max), fixed(s.UniformP95),
+		}})
+	}
+	return t
+}
+
 // solidTable lists the solids that the file names; a file of one nameless solid has none.
 func solidTable(d *Document) html.Table {
 	t := html.Table{Title: "Solids of the file", Head: []string{"name", "facets"}}
@@ -142,14 +161,17 @@ func recipeTable(r *recipe.Recipe) html.Table {
 // chartsOf draws the charts of a result; the proof's only when there is one.
 func chartsOf(res *offset.Result) ([]*chart.Chart, error) {
 	n := len(res.Nominal.Facets)
-	allowance, deviation := make([]chart.Patch, n), make([]chart.Patch, n)
+	allowance, deviation, finish := make([]chart.Patch, n), make([]chart.Patch, n), make([]chart.Patch, n)
 	for f := range n {
 		c := res.Allowance[f]
 		p := chart.Patch{
 			Skin: res.Sorting.Skin[f], AreaMM2: res.Nominal.FacetArea(f), ThetaDeg: inclination(res.Sorting.Inclination[f]),
 			Value: (c[0] + c[1] + c[2]) / 3 * umPerMM,
 		}
-		allowance[f], deviation[f] = p, p
+		allowance[f], deviation[f], finish[f] = p, p, p
+		if res.Closed != nil {
+			finish[f].Value = res.Closed.SignedMM[f] * umPerMM
+		}
 		if res.Proof != nil {
 			deviation[f].Value = res.Proof.FacetDeviation[f] * umPerMM
 		}
@@ -171,6 +193,9 @@ func chartsOf(res *offset.Result) ([]*chart.Chart, error) {
 	add(chart.AllowanceByArea(allowance))
 	if res.Proof != nil {
 		add(chart.DeviationHistogram(deviation))
+	}
+	if res.Closed != nil {
+		add(chart.FinishHistogram(finish))
 	}
 	add(chart.RoughnessBeforeAfter(rough, res.Plan.Recipe.Finish.TargetRaUM.Value))
 	add(chart.Orientation(allowance, roughnessCurves(res)))

@@ -42,9 +42,13 @@ func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.In
 	if res.Proof != nil {
 		in.Deviation = mesh.UniformPerFacet(res.Proof.FacetDeviation)
 	}
+	if res.Exposed != nil {
+		in.Exposure = mesh.UniformPerFacet(res.Exposed.Field.PerFacet)
+	}
 	switch {
 	case res.Closed != nil:
 		in.Finished, in.FinishedBy = res.Closed.Finished, "by the field"
+		in.FinishOff = mesh.UniformPerFacet(res.Closed.SignedMM)
 	case res.Proof != nil:
 		in.Finished, in.FinishedBy = evenFinish(res), "even removal"
 	}

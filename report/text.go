@@ -8,6 +8,7 @@ import (
 	"text/tabwriter"
 
 	"skinstock/mesh/finding"
+	"skinstock/offset/recipe"
 )
 
 // WriteText writes the summary for a terminal: what a person reads in ten
@@ -109,13 +110,63 @@ func (t *textWriter) field(d *Document) {
 	t.row("field", "%s model, polarisation length %s mm: 90 %% of the area get %s to %s of the mean current, extremes %s and %s; factors good to about %s %%; %s mm2 not reached",
 		f.Model, sig(float64(f.WagnerLengthMM), 3), sig(float64(f.P05), 2), sig(float64(f.P95), 3), sig(float64(f.Factor.Min), 2), sig(float64(f.Factor.Max), 3),
 		sig(100*float64(f.ErrorEstimate), 2), sig(float64(f.UnreachedMM2), 3))
+	if f.FarField != string(recipe.FarInfinity) || f.Cathodes > 0 {
+		t.row("cathode", "%s", f.surroundings())
+	}
 	if b := f.Primary; b != nil {
 		t.row("bounds", "without polarisation 90 %% of the area would get %s to %s, extremes %s and %s; with endless polarisation 1 everywhere",
 			sig(float64(b.P05), 2), sig(float64(b.P95), 3), sig(float64(b.Min), 2), sig(float64(b.Max), 3))
 	}
 	if l := f.Loop; l != nil {
-		t.row("loop", "predicted finish off nominal by %s um (95 %% of the area away from sharp edges), %s um with the same stock everywhere; sharp edges lose %s um and come out at about %s um radius",
-			sig(float64(l.P95), 2), sig(float64(l.UniformP95), 2), sig(float64(l.EdgeP95), 2), sig(float64(l.EdgeRadius), 2))
+		t.row("loop", "predicted finish off nominal by %s um on 95 %% of the area away from sharp edges, %s %% of the removal of %s um; %s um with the same stock everywhere",
+			sig(float64(l.P95), 2), sig(100*float64(l.P95/l.RemovalUM), 2), sig(float64(l.RemovalUM), 3), sig(float64(l.UniformP95), 2))
+		t.row("edges", "%s", l.edges())
+		t.finish(l)
+	}
+}
+
+// surroundings says between what the field was found.
+func (f *Field) surroundings() string {
+	s := plural(f.Cathodes, "plate", "plates")
+	switch {
+	case f.FarField != string(recipe.FarVessel):
+		return s + " in a bath without walls"
+	case f.Cathodes > 0:
+		return s + " in a vessel whose walls insulate, as the bath's surface on top"
+	}
+	return "the walls of the vessel but for the bath's surface on top"
+}
+
+// edges says what becomes of sharp edges that jut out.
+func (l *Loop) edges() string {
+	s := fmt.Sprintf("within three removals of sharp edges 95 %% of the area are off by up to %s um; ", sig(float64(l.EdgeP95), 2))
+	if l.EdgeRadius == 0 && l.EdgeRadiusP95 == 0 {
+		s += "no sharp edge juts out"
+	} else {
+		s += fmt.Sprintf("half the length of edges that jut out is predicted to end at a radius below %s um, 95 %% below %s um; with the same stock everywhere half below %s um",
+			sig(float64(l.EdgeRadius), 2), sig(float64(l.EdgeRadiusP95), 2), sig(float64(l.UniformEdgeRadius), 2))
+	}
+	if l.Capped > 0 {
+		s += fmt.Sprintf("; %s would take more stock than the limit allows", plural(l.Capped, "facet", "facets"))
+	}
+	return s
+}
+
+// finish writes the table of the predicted finish.
+func (t *textWriter) finish(l *Loop) {
+	if t.err != nil {
+		return
+	}
+	t.line("")
+	tw := tabwriter.NewWriter(t.w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(tw, "predicted finish\tarea away\tbeside edges\tmean off\t95 % within\tworst\tsame stock, 95 %\t")
+	fmt.Fprintln(tw, "\tcm2\tcm2\tum\tum\tum\tum\t")
+	for _, s := range l.Skins {
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%+.1f\t%s\t%s\t%s\t\n", s.Skin, sig(float64(s.AreaMM2)/100, 3), sig(float64(s.BesideMM2)/100, 3), float64(s.Mean),
+			fixed(s.P95), fixed(s.Max), fixed(s.UniformP95))
+	}
+	if t.err = tw.Flush(); t.err == nil {
+		t.line("")
 	}
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"skinstock/offset"
 	"skinstock/report"
 	"skinstock/report/sheet"
 )
@@ -68,7 +69,7 @@ deviation is to be shown.`,
 	return cmd
 }
 
-var layers = []sheet.Layer{sheet.Skins, sheet.Allowance, sheet.Deviation, sheet.FinishedRa}
+var layers = []sheet.Layer{sheet.Skins, sheet.Allowance, sheet.Deviation, sheet.FinishedRa, sheet.Exposure, sheet.Finish}
 
 func slugList[T interface{ Slug() string }](ts []T) (names []string) {
 	for _, t := range ts {
@@ -95,6 +96,10 @@ func (p *previewFlags) pictures() (pictures, error) {
 			return out, fmt.Errorf("--layers: %w", err)
 		}
 		out.sheet.Layers = append(out.sheet.Layers, l)
+	}
+	field := p.field == string(offset.FieldFast) || p.field == string(offset.FieldFull)
+	if !field && slices.Contains(out.sheet.Layers, sheet.Exposure) || p.field != string(offset.FieldFull) && slices.Contains(out.sheet.Layers, sheet.Finish) {
+		return out, errors.New("--layers: exposure is a layer of --field fast or full, predicted-finish of full")
 	}
 	if len(out.sheet.Layers) > 2 {
 		return out, errors.New("--layers: a sheet shows one or two layers")

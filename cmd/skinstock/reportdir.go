@@ -21,7 +21,7 @@ import (
 )
 
 // reportFiles are the files of a report folder.
-var reportFiles = [...]string{"sheet.png", "sheet-proof.png", "report.html", "report.json"}
+var reportFiles = [...]string{"sheet.png", "sheet-proof.png", "sheet-field.png", "report.html", "report.json"}
 
 const sectionUsage = "`plane` of a section such as x=12.5, mm; may be repeated (default: thickest allowance, thinnest wall, worst finding)"
 
@@ -78,10 +78,11 @@ func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, 
 	write := func(file string, fill func(io.Writer) error) error {
 		return outputError(to.write(ctx, filepath.Join(o.report, file), fill))
 	}
-	for i, layers := range [...][]sheet.Layer{{sheet.Skins, sheet.Allowance}, {sheet.Deviation, sheet.FinishedRa}} {
+	for i, layers := range [...][]sheet.Layer{{sheet.Skins, sheet.Allowance}, {sheet.Deviation, sheet.FinishedRa}, {sheet.Exposure, sheet.Finish}} {
 		if !stage.Has(layers[0]) {
 			continue
 		}
+		layers = slices.DeleteFunc(layers, func(l sheet.Layer) bool { return !stage.Has(l) })
 		img, err := stage.Sheet(ctx, sheet.Options{Layers: layers})
 		if err != nil {
 			return badOutput(err)

@@ -116,7 +116,18 @@ func AllowanceByArea(ps []Patch) (*Chart, error) {
 // um. The steps cover all but a hundredth of the area at either end; the end
 // bars hold what lies beyond.
 func DeviationHistogram(ps []Patch) (*Chart, error) {
-	c := &Chart{Title: "Deviation of the stock", Head: append([]string{"deviation, µm"}, byShare...)}
+	return deviations("Deviation of the stock", "shortfall", "too little stock", ps)
+}
+
+// FinishHistogram shows how far the predicted finished surface lies from
+// nominal, in um, in the same way.
+func FinishHistogram(ps []Patch) (*Chart, error) {
+	return deviations("Predicted finish off nominal", "undersize", "undersize", ps)
+}
+
+// deviations draws a histogram around zero; lacks names what lies below it, and negative says so at the axis.
+func deviations(title, lacks, negative string, ps []Patch) (*Chart, error) {
+	c := &Chart{Title: title, Head: append([]string{"deviation, µm"}, byShare...)}
 	var all []Patch
 	total := 0.0
 	for _, p := range ps {
@@ -130,11 +141,11 @@ func DeviationHistogram(ps []Patch) (*Chart, error) {
 	c.Alt = "Share of the area by deviation: nothing was measured"
 	if n := len(all); n > 0 {
 		least, most = all[0].Value, all[n-1].Value
-		c.Alt = fmt.Sprintf("Share of the area by deviation: from %.1f to %.1f µm; largest shortfall %.1f µm", least, most, math.Max(0, -least))
+		c.Alt = fmt.Sprintf("Share of the area by deviation: from %.1f to %.1f µm; largest %s %.1f µm", least, most, lacks, math.Max(0, -least))
 	}
 	lo, hi := math.Min(-1, valueAt(all, 0.01*total)), math.Max(1, valueAt(all, 0.99*total))
 	b := spread(ps, func(p Patch) float64 { return p.Value }, lo, hi, 30)
-	p := newPlot("deviation, µm (negative: too little stock; end bars: and beyond)", "share of the area, %")
+	p := newPlot("deviation, µm (negative: "+negative+"; end bars: and beyond)", "share of the area, %")
 	p.Add(horizontal(), b.stack(c, "%.4g"))
 	if end := b.lo + b.step*float64(len(b.area)); len(c.Rows) > 0 && most > end {
 		c.Rows[len(c.Rows)-1][0] = fmt.Sprintf("%.4g and more", end-b.step)

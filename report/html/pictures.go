@@ -35,7 +35,7 @@ func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut
 		}
 		p.Legends = append(p.Legends, leg)
 	}
-	for _, l := range []sheet.Layer{sheet.Deviation, sheet.FinishedRa} {
+	for _, l := range []sheet.Layer{sheet.Deviation, sheet.FinishedRa, sheet.Exposure, sheet.Finish} {
 		if !s.Has(l) {
 			continue
 		}

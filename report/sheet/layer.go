@@ -21,15 +21,26 @@ const (
 	Allowance               // grown part, allowance
 	Deviation               // nominal part, proof: stock found less stock called for
 	FinishedRa              // nominal part, expected Ra after the bath
+	Exposure                // nominal part, current of each place over the mean
+	Finish                  // nominal part, predicted finish: metal left over, or missing
 	numLayers
 )
 
-var layers = [numLayers]struct{ title, legend, slug string }{
-	Skins:      {"nominal, skins", "Skins of the nominal part", "skins"},
-	Allowance:  {"grown, allowance", "Allowance of the grown part, µm", "allowance"},
-	Deviation:  {"proof, deviation", "Deviation of the stock from what is called for, µm", "deviation"},
-	FinishedRa: {"expected finish, Ra", "Expected Ra after the bath, µm", "finished-ra"},
+var layers = [numLayers]struct {
+	title, legend, slug string
+	unit                string // with the space before it
+	digits              int
+}{
+	Skins:      {"nominal, skins", "Skins of the nominal part", "skins", "", 0},
+	Allowance:  {"grown, allowance", "Allowance of the grown part, µm", "allowance", " µm", 1},
+	Deviation:  {"proof, deviation", "Deviation of the stock from what is called for, µm", "deviation", " µm", 1},
+	FinishedRa: {"expected finish, Ra", "Expected Ra after the bath, µm", "finished-ra", " µm", 2},
+	Exposure:   {"bath, local current", "Current of each place over the part's mean", "exposure", "", 2},
+	Finish:     {"predicted finish", "Predicted finished surface off nominal, µm", "predicted-finish", " µm", 1},
 }
+
+// centred tells whether a layer's scale has zero in its middle and marks for what lies beyond.
+func (l Layer) centred() bool { return l == Deviation || l == Finish }
 
 // Title returns what a layer shows, for captions.
 func (l Layer) Title() string { return layers[l].title }
@@ -99,6 +110,10 @@ func (s *Stage) layer(l Layer) (*render.Model, render.Paint) {
 		return s.nominal, fieldPaint(s.in.Deviation, 1000, s.scales[l])
 	case FinishedRa:
 		return s.nominal, fieldPaint(s.in.FinishedRa, 1, s.scales[l])
+	case Exposure:
+		return s.nominal, fieldPaint(s.in.Exposure, 1, s.scales[l])
+	case Finish:
+		return s.nominal, fieldPaint(s.in.FinishOff, 1000, s.scales[l])
 	default:
 		return s.nominal, skinPaint(s.in.Skins, s.in.Keep)
 	}

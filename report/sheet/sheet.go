@@ -249,7 +249,7 @@ func swatch(c canvas, r image.Rectangle, k region.Skin) {
 func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer) {
 	pen.Write(float64(r.Min.X), float64(r.Min.Y)+12, layers[l].legend, render.Style{Px: 15, Bold: true, Color: ink})
 	inset := 10 // room for half a number
-	if l == Deviation {
+	if l.centred() {
 		inset = 74 // room for the marks of what is out of range
 	}
 	f := s.figures[l]
@@ -258,7 +258,7 @@ func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer)
 	s.spanMark(c, bar, l)
 	st := render.Style{Px: 14, Color: ink, MaxPx: r.Dx()}
 	x, y := float64(r.Min.X), float64(r.Min.Y)+94
-	if l == Deviation {
+	if l.centred() {
 		mark := render.Style{Px: 13, Color: ink, Align: 0.5}
 		for _, e := range [...]struct {
 			x   int
@@ -270,17 +270,18 @@ func (s *Stage) mapLegend(c canvas, pen *render.Pen, r image.Rectangle, l Layer)
 			c.border(box, ink)
 			pen.Write(float64(e.x+24), float64(bar.Max.Y+21), e.txt, mark)
 		}
-		pen.Write(x, y, "negative: too little stock, would finish undersize; positive: material left", st)
+		means := "negative: too little stock, would finish undersize; positive: material left"
+		if l == Finish {
+			means = "negative: undersize after the bath; positive: metal left on"
+		}
+		pen.Write(x, y, means, st)
 		pen.Write(x, y+19, fmt.Sprintf("on the part (thick line) from %+.1f to %+.1f µm", f.least, f.most), st)
 		pen.Write(x, y+38, s.classLine(l), st)
 		return
 	}
-	digits := 1
-	if l == FinishedRa {
-		digits = 2
-	}
-	pen.Write(x, y, fmt.Sprintf("on the part (thick line): least %.*f µm, mean over the area %.*f µm, most %.*f µm",
-		digits, f.least, digits, f.mean, digits, f.most), st)
+	d, u := layers[l].digits, layers[l].unit
+	pen.Write(x, y, fmt.Sprintf("on the part (thick line): least %.*f%s, mean over the area %.*f%s, most %.*f%s",
+		d, f.least, u, d, f.mean, u, d, f.most, u), st)
 	pen.Write(x, y+19, s.classLine(l), st)
 }
 
@@ -309,7 +310,7 @@ func (s *Stage) classLine(l Layer) string {
 		}
 		text += k.Letter() + " " + area(f.areaMM2)
 		if v := f.mean[l]; !math.IsNaN(v) {
-			text += fmt.Sprintf(": mean %.3g µm", v)
+			text += fmt.Sprintf(": mean %.3g%s", v, layers[l].unit)
 		}
 	}
 	return text

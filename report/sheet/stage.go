@@ -30,6 +30,8 @@ type Input struct {
 	// What follows may be nil.
 	Deviation  mesh.CornerField // mm, at the facets of Nominal: proof, positive where stock is too much
 	FinishedRa mesh.CornerField // um, at the facets of Nominal: expected after the bath
+	Exposure   mesh.CornerField // at the facets of Nominal: local current over the mean
+	FinishOff  mesh.CornerField // mm, at the facets of Nominal: predicted finish, positive where metal is left
 	Pins       []Pin            // places of the findings
 	PinSkins   bool             // the pins stand on the skins, in place of their letters, and not only on maps
 	Finished   *mesh.Mesh       // predicted finished surface, for sections
@@ -99,6 +101,10 @@ func NewStage(ctx context.Context, in Input, workers int) (*Stage, error) {
 		in.FinishedRa != nil && len(in.FinishedRa) != len(in.Nominal.Facets):
 		return nil, fmt.Errorf("%w: deviation at %d and finished Ra at %d facets for %d facets of the nominal part",
 			ErrInput, len(in.Deviation), len(in.FinishedRa), len(in.Nominal.Facets))
+	case in.Exposure != nil && len(in.Exposure) != len(in.Nominal.Facets),
+		in.FinishOff != nil && len(in.FinishOff) != len(in.Nominal.Facets):
+		return nil, fmt.Errorf("%w: local current at %d and predicted finish at %d facets for %d facets of the nominal part",
+			ErrInput, len(in.Exposure), len(in.FinishOff), len(in.Nominal.Facets))
 	case !(in.BuildDir.Norm() > 0):
 		return nil, fmt.Errorf("%w: the build direction has no length", ErrInput)
 	}
@@ -128,8 +134,8 @@ func NewStage(ctx context.Context, in Input, workers int) (*Stage, error) {
 // when both meshes share their facets, and left out otherwise.
 func (s *Stage) measure() {
 	in := s.in
-	maps := [numLayers]mesh.CornerField{Deviation: in.Deviation, FinishedRa: in.FinishedRa}
-	times := [numLayers]float64{Allowance: 1000, Deviation: 1000, FinishedRa: 1}
+	maps := [numLayers]mesh.CornerField{Deviation: in.Deviation, FinishedRa: in.FinishedRa, Exposure: in.Exposure, Finish: in.FinishOff}
+	times := [numLayers]float64{Allowance: 1000, Deviation: 1000, FinishedRa: 1, Exposure: 1, Finish: 1000}
 	if len(in.Grown.Facets) == len(in.Nominal.Facets) {
 		maps[Allowance] = in.Allowance
 	}
@@ -166,6 +172,14 @@ func (s *Stage) measure() {
 	if in.FinishedRa != nil {
 		s.figures[FinishedRa] = figuresOf(in.Nominal, in.FinishedRa, 1)
 		s.scales[FinishedRa] = render.NewScale(render.Cividis, 0, niceTop(s.figures[FinishedRa].most))
+	}
+	if in.Exposure != nil {
+		s.figures[Exposure] = figuresOf(in.Nominal, in.Exposure, 1)
+		s.scales[Exposure] = render.NewScale(render.Viridis, 0, niceTop(s.figures[Exposure].most))
+	}
+	if in.FinishOff != nil {
+		s.figures[Finish] = figuresOf(in.Nominal, in.FinishOff, 1000)
+		s.scales[Finish] = deviationScale(in.Nominal, in.FinishOff)
 	}
 }
 

@@ -129,6 +129,42 @@ func (j *judge) radii(fin *mesh.Mesh) (middle, p95 float64) {
 	return middle, p95
 }
 
+// Away sums up the predicted finish over a choice of facets, those beside sharp
+// edges left out; lengths in mm.
+type Away struct {
+	AreaMM2   float64 // of the choice without what lies beside edges
+	BesideMM2 float64 // what lies beside edges
+	Mean      float64 // signed, positive where metal is left
+	P95, Max  float64 // of the size
+}
+
+// Over sums the predicted finish up over the facets that in picks, and what the
+// same stock everywhere would have left there.
+func (r *Result) Over(in func(f int) bool) (predicted, uniform Away) {
+	sum := func(size []float64) Away {
+		var a Away
+		var ws []weighted
+		for f, e := range size {
+			area := r.Nominal.FacetArea(f)
+			switch {
+			case !in(f):
+			case r.Beside[f]:
+				a.BesideMM2 += area
+			default:
+				ws = append(ws, weighted{math.Abs(e), area})
+				a.AreaMM2 += area
+				a.Mean += e * area
+			}
+		}
+		if a.AreaMM2 > 0 {
+			a.Mean /= a.AreaMM2
+		}
+		a.P95, a.Max = quantile(ws, 0.95)
+		return a
+	}
+	return sum(r.Signed), sum(r.UniformSigned)
+}
+
 // weighted is a size and the area or length that has it.
 type weighted struct{ size, area float64 }
 
