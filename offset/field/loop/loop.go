@@ -114,6 +114,7 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 			break // it has stopped falling
 		}
 		c.correct(stock, even(m, j.around, above), opt.MostMM)
+		level(stock, even(m, j.around, stock))
 	}
 	for _, s := range r.StockMM {
 		if s >= opt.MostMM {
@@ -150,6 +151,18 @@ func (c *corrections) correct(stock, left []float64, most float64) {
 		stock[f] = math.Max(0, math.Min(most, stock[f]-c.gain[f]*e))
 	}
 	c.last = left
+}
+
+// jutting is how far, as a factor, a facet's stock may stand above the mean around it.
+const jutting = 1.25
+
+// level cuts stock that stands alone down to what is around it, the mean by
+// area: a sliver that asks for more than its neighbours would raise them all, as
+// far as the slope of the stock reaches.
+func level(stock, around []float64) {
+	for f, s := range stock {
+		stock[f] = math.Min(s, jutting*around[f])
+	}
 }
 
 func (o *Options) fill() error {

@@ -4,13 +4,19 @@ import (
 	"context"
 	"errors"
 	"math"
+	"os"
 	"testing"
 
 	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
+	"skinstock/mesh/meshtest"
+	"skinstock/mesh/part"
 	"skinstock/mesh/solid"
 	"skinstock/offset/field"
+	"skinstock/offset/grow"
 )
 
 func TestShiftMovesPlanesExactly(t *testing.T) {
@@ -116,6 +122,91 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 		t.Logf("  with %d instead of %d panels: %+v", f.Panels, r.Field.Panels, again)
 		if again.P95 > 0.10*c.removal {
 			t.Errorf("%s: other panels put 95 %% within %.4f mm, want 10 %% of %v", c.name, again.P95, c.removal)
+		}
+	}
+}
+
+// The demo part is a voxel-born mesh full of slivers whose own normals mean little.
+// At the depth its recipe takes, and with the recipe's polarisation, the finish is
+// predicted within 5 % of the removal on 95 % of the area away from edges, edges
+// that jut out come out sharper than without the loop, and no sliver raises its
+// surroundings: 99.9 % of the area within a third of the removal.
+func TestLoopOnTheDemoPart(t *testing.T) {
+	f, err := os.Open(meshtest.Testdata(t, "parts", "lander-bracket.stl"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	st, err := f.Stat()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := part.Read("demo", f, st.Size(), part.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const removal = 0.31
+	grower := func(ctx context.Context, m *mesh.Mesh, stock []float64) ([]r3.Vector, error) {
+		g, err := grow.Grow(ctx, m, p.Topo, stock, grow.Options{MaxSlope: 0.15, MitreLimit: 4, FeatureAngle: 40 * s1.Degree})
+		if err != nil {
+			return nil, err
+		}
+		return g.Vertices, nil
+	}
+	r, err := Run(t.Context(), p.Mesh, Options{
+		RemovalMM: removal, Rounds: 3, Grow: grower,
+		Field: field.Options{PolarisationMM: 10, MaxPanels: 3000, Degree: 8, Tolerance: 1e-4},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := r.History[r.Best]
+	t.Logf("uniform %+v, best %+v", r.Uniform, got)
+	if got.P95 > 0.05*removal || r.Uniform.P95 < 0.4*removal {
+		t.Errorf("95 %% within %.4f mm, and %.4f with the same stock everywhere: want 5 %% of %v, and far more", got.P95, r.Uniform.P95, removal)
+	}
+	if got.EdgeRadius > 0.5*r.Uniform.EdgeRadius {
+		t.Errorf("edge radius %.3f mm, %.3f with the same stock everywhere: want less than half", got.EdgeRadius, r.Uniform.EdgeRadius)
+	}
+	var all []weighted
+	for f, e := range r.Signed {
+		all = append(all, weighted{math.Abs(e), p.Mesh.FacetArea(f)})
+	}
+	if far, _ := quantile(all, 0.999); far > removal/3 {
+		t.Errorf("99.9 %% of the area within %.4f mm, want a third of the removal", far)
+	}
+}
+
+// Over a smooth body the finished surface lies the removal times the local
+// factor below the grown one, measured by distance: what normals of nominal lose
+// is the square of the stock's slope.
+func TestFinishTakesTheLocalDepth(t *testing.T) {
+	m := solid.Map(solid.Icosphere(1, 4), func(v r3.Vector) r3.Vector { return r3.Vector{X: 10 * v.X, Y: 8 * v.Y, Z: 7 * v.Z} })
+	const removal = 0.2
+	stock := make([]float64, len(m.Facets))
+	for f := range stock {
+		x, _, _ := m.Triangle(f)
+		stock[f] = 0.3 + 0.1*math.Sin(x.X/2) // slopes up to 0.05
+	}
+	grown := m.WithVertices(Shift(m, stock))
+	r, err := field.Solve(t.Context(), grown, field.Options{AsMeshed: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tree := bvh.New(grown, 0)
+	fin := Finish(m, grown, r, removal)
+	in := m.Incidence()
+	factor := even(m, in, even(m, in, r.PerFacet))
+	for v, p := range fin.Vertices {
+		var sum, area float64
+		for _, h := range in.Of(int32(v)) {
+			sum += m.FacetArea(int(h/3)) * factor[h/3]
+			area += m.FacetArea(int(h / 3))
+		}
+		got, want := tree.Closest(p, bvh.NoHint).Dist, removal*sum/area
+		// Half of 0.05 squared, and 1 - cos of the facets' turn at a vertex, up to 9 degrees at the tips.
+		if math.Abs(got-want) > 0.015*want {
+			t.Fatalf("vertex %d lies %.5f mm below the grown surface, want %.5f", v, got, want)
 		}
 	}
 }
