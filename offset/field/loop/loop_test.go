@@ -204,8 +204,8 @@ func TestFinishTakesTheLocalDepth(t *testing.T) {
 			area += m.FacetArea(int(h / 3))
 		}
 		got, want := tree.Closest(p, bvh.NoHint).Dist, removal*sum/area
-		// Half of 0.05 squared, and 1 - cos of the facets' turn at a vertex, up to 9 degrees at the tips.
-		if math.Abs(got-want) > 0.015*want {
+		// 1 - cos of the facets' turn of up to 10 degrees at a vertex, and half of 0.05 squared.
+		if math.Abs(got-want) > 0.02*want {
 			t.Fatalf("vertex %d lies %.5f mm below the grown surface, want %.5f", v, got, want)
 		}
 	}
