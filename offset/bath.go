@@ -66,11 +66,11 @@ func (pl *Planned) expose(ctx context.Context, job Job) (map[region.Skin]removal
 	if err := pl.refine(ctx, job, opt); err != nil {
 		return nil, err
 	}
+	opt.Insulated = pl.masked // of the refined part
 	res, err := job.Field.solver()(ctx, pl.Nominal, opt)
 	if err != nil {
 		return nil, fmt.Errorf("bath field: %w", err)
 	}
-	pl.maskField(res)
 	pl.Exposed = &Exposed{Model: job.Field, PolarisationMM: opt.PolarisationMM, FarField: rec.Bath.FarField, Cathodes: len(rec.Bath.Cathodes), Field: res, Spread: res.Spread(pl.Nominal)}
 	factors := pl.skinFactors(rec.Screen.ShieldedFail.Value)
 	pl.noteUnreached(rec.Screen.ShieldedFail.Value)
@@ -202,9 +202,6 @@ func (pl *Planned) PrimarySpread(ctx context.Context, job Job) (field.Spread, er
 	res, err := job.Field.solver()(ctx, pl.Nominal, opt)
 	if err != nil {
 		return field.Spread{}, fmt.Errorf("bath field without polarisation: %w", err)
-	}
-	if pl.masked != nil {
-		res.Mask(pl.Nominal, pl.masked)
 	}
 	return res.Spread(pl.Nominal), nil
 }

@@ -72,7 +72,6 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 	opt.MaxPanels, opt.Tolerance = loopPanels, loopTolerance
 	res, err := loop.Run(ctx, pl.Nominal, loop.Options{
 		RemovalMM: depthUM / umPerMM,
-		Masked:    pl.masked,
 		Field:     opt,
 		Grow: func(ctx context.Context, m *mesh.Mesh, stockMM []float64) ([]r3.Vector, error) {
 			out, err := grow.Grow(ctx, m, pl.Topo, stockMM, pl.growOptions(job))

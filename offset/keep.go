@@ -10,7 +10,6 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/finding"
-	"skinstock/offset/field"
 	"skinstock/region"
 )
 
@@ -48,18 +47,6 @@ func (pl *Planned) TakenUM(f int) float64 {
 		return 0
 	}
 	return pl.Place(f).TakenUM
-}
-
-// maskField leaves the masked faces out of the bath's field.
-func (pl *Planned) maskField(res *field.Result) {
-	if pl.masked == nil {
-		return
-	}
-	res.Mask(pl.Nominal, pl.masked)
-	pl.Findings = append(pl.Findings, finding.Finding{
-		Code: "mask_in_field", Severity: finding.Info, Count: 1,
-		Message: "the bath's field was solved as if masked faces drew current too: faces beside them lose more than it says",
-	})
 }
 
 // applyZones puts the zones' stock in place of the computed allowances, and

@@ -24,7 +24,7 @@ func (pl *Planned) fieldOptions(job Job) (field.Options, error) {
 	lo, hi := pl.Nominal.Bounds()
 	stock := r3.Vector{X: roomForStockMM, Y: roomForStockMM, Z: roomForStockMM}
 	walls, err := surroundings(&job.Recipe.Bath, lo.Sub(stock), hi.Add(stock))
-	return field.Options{PolarisationMM: job.Recipe.Bath.PolarisationMM.Value, Walls: walls, Workers: job.Workers}, err
+	return field.Options{PolarisationMM: job.Recipe.Bath.PolarisationMM.Value, Walls: walls, Insulated: pl.masked, Workers: job.Workers}, err
 }
 
 // surroundings returns what surrounds a part in field runs: plates at potential 0, and

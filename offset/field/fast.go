@@ -36,13 +36,13 @@ type Spread struct {
 }
 
 // Spread returns how the factor per facet is spread over the area of m that is
-// not masked.
+// not insulated.
 func (r *Result) Spread(m *mesh.Mesh) Spread {
 	order := make([]int, 0, len(m.Facets))
 	area := make([]float64, len(m.Facets))
 	var whole float64
 	for f := range m.Facets {
-		if area[f] = m.FacetArea(f); area[f] > 0 && (r.masked == nil || !r.masked[f]) {
+		if area[f] = m.FacetArea(f); area[f] > 0 && (r.Insulated == nil || !r.Insulated[f]) {
 			order = append(order, f)
 			whole += area[f]
 		}

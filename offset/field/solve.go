@@ -81,7 +81,7 @@ type Result struct {
 	Deep        []bool
 	DeepAreaMM2 float64
 
-	masked []bool // facets left out by Mask; nil for none
+	Insulated []bool // per facet, as the options say; nil for none
 
 	Panels      int
 	WallPanels  int
@@ -251,7 +251,7 @@ func (s *system) solve(ctx context.Context, opt *Options) error {
 
 // result carries the flux back to the facets and vertices of m.
 func (s *system) result(ctx context.Context, sf *surface, m *mesh.Mesh, opt *Options) (*Result, error) {
-	r := &Result{Iterations: s.iterations, Residual: s.residual, NearEntries: s.op.kept}
+	r := &Result{Iterations: s.iterations, Residual: s.residual, NearEntries: s.op.kept, Insulated: opt.Insulated}
 	q := make([]float64, sf.n)
 	var total, whole float64
 	for i := range s.ps {

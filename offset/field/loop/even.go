@@ -10,17 +10,25 @@ import (
 
 // even returns values per facet averaged by area over the facets around each,
 // never across a sharp edge: a sliver's own plane says nothing about where the
-// surface lies, and a correction by it would not settle.
-func even(m *mesh.Mesh, around *mesh.Incidence, v []float64) []float64 {
+// surface lies, and a correction by it would not settle. Facets of skip, nil for
+// none, keep their value and give none.
+func even(m *mesh.Mesh, around *mesh.Incidence, v []float64, skip []bool) []float64 {
 	out := make([]float64, len(v))
 	cos := math.Cos(sharpFrom.Radians())
 	normal, area := make([]r3.Vector, len(v)), make([]float64, len(v))
 	for f := range v {
 		n := m.AreaNormal(f)
 		area[f] = n.Norm() / 2
+		if skip != nil && skip[f] {
+			area[f] = 0
+		}
 		normal[f] = n.Normalize()
 	}
 	for f := range v {
+		if skip != nil && skip[f] {
+			out[f] = v[f]
+			continue
+		}
 		sum, weight := area[f]*v[f], area[f]
 		for _, c := range m.Facets[f] {
 			for _, h := range around.Of(c) {

@@ -19,6 +19,7 @@ type judge struct {
 	m      *mesh.Mesh
 	tree   *bvh.Tree
 	around *mesh.Incidence
+	dry    []bool // insulated facets: not judged; nil for none
 	beside []bool // facets within reach of a sharp edge
 	edge   []int32
 	bisect []float64 // per edge vertex: 1/sin(half the metal's angle) - 1
@@ -79,6 +80,9 @@ func (j *judge) judge(fin *mesh.Mesh) (d Deviation, size, above []float64) {
 	var squares, area float64
 	hint := bvh.NoHint
 	for f := range size {
+		if j.dry != nil && j.dry[f] {
+			continue
+		}
 		a, b, c := fin.Triangle(f)
 		p := a.Add(b).Add(c).Mul(1. / 3)
 		// The size is the distance to nominal, or to this facet's own plane when that is nearer: moved
@@ -147,7 +151,7 @@ func (r *Result) Over(in func(f int) bool) (predicted, uniform Away) {
 		for f, e := range size {
 			area := r.Nominal.FacetArea(f)
 			switch {
-			case !in(f):
+			case !in(f) || r.Dry != nil && r.Dry[f]:
 			case r.Beside[f]:
 				a.BesideMM2 += area
 			default:

@@ -21,15 +21,13 @@ type Options struct {
 	// RemovalMM is the depth D the bath takes where the factor is 1, mm.
 	RemovalMM float64
 
-	// Field are the options of every solution; its strip is set to the removal where it is 0.
+	// Field are the options of every solution; its strip is set to the removal
+	// where it is 0. Facets it insulates lose nothing and get no stock; Grow must
+	// leave them where they are. Not with Refine, whose facets are not known before.
 	Field field.Options
 
 	// Grow is the rule that adds stock; nil takes Shift.
 	Grow Grow
-
-	// Masked marks facets that the bath does not wet, nil for none; Grow must
-	// give them no stock. len = facets; not with Refine.
-	Masked []bool
 
 	// Refine cuts the facets to the size of the panels first: coarse faces cannot carry a local stock.
 	Refine bool
@@ -63,6 +61,7 @@ type Result struct {
 	Finished      *mesh.Mesh  // as predicted after the bath
 	Signed        []float64   // deviation of Finished from Nominal per facet, mm, positive where metal is left
 	Beside        []bool      // per facet: within reach of a sharp edge, three removals
+	Dry           []bool      // per facet: insulated; nil for none
 	Uniform       Deviation   // what the same stock everywhere would have given
 	UniformSigned []float64   // its deviation per facet
 	History       []Deviation // after each correction; the best is the result
@@ -83,10 +82,13 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 		}
 	}
 	j := newJudge(m, opt.RemovalMM, opt.Field.Workers)
-	r := &Result{Nominal: m, Beside: j.beside}
+	j.dry = opt.Field.Insulated
+	r := &Result{Nominal: m, Beside: j.beside, Dry: j.dry}
 	stock := make([]float64, len(m.Facets))
 	for f := range stock {
-		stock[f] = opt.RemovalMM
+		if j.dry == nil || !j.dry[f] {
+			stock[f] = opt.RemovalMM
+		}
 	}
 	var c corrections
 	for round := 0; round <= opt.Rounds; round++ {
@@ -113,8 +115,8 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 		if n > 1 && r.History[n-1].P95 > 0.9*r.History[n-2].P95 {
 			break // it has stopped falling
 		}
-		c.correct(stock, even(m, j.around, above), opt.MostMM)
-		level(stock, even(m, j.around, stock))
+		c.correct(stock, even(m, j.around, above, j.dry), opt.MostMM)
+		level(stock, even(m, j.around, stock, j.dry))
 	}
 	for _, s := range r.StockMM {
 		if s >= opt.MostMM {
@@ -169,6 +171,9 @@ func (o *Options) fill() error {
 	if !(o.RemovalMM > 0) {
 		return errors.New("loop: the removal must be above 0 mm")
 	}
+	if o.Refine && o.Field.Insulated != nil {
+		return errors.New("loop: refine the part before its facets are insulated")
+	}
 	if o.Grow == nil {
 		o.Grow = func(_ context.Context, m *mesh.Mesh, stock []float64) ([]r3.Vector, error) {
 			return Shift(m, stock), nil
@@ -211,10 +216,7 @@ func try(ctx context.Context, m *mesh.Mesh, stock []float64, opt *Options) (*att
 		if step == 0 {
 			t.field = r
 		}
-		if opt.Masked != nil {
-			r.Mask(t.finished, opt.Masked)
-		}
-		t.finished = finish(m, t.finished, r, opt.RemovalMM/float64(opt.Steps), opt.Masked)
+		t.finished = Finish(m, t.finished, r, opt.RemovalMM/float64(opt.Steps))
 	}
 	return t, nil
 }
@@ -226,17 +228,10 @@ func try(ctx context.Context, m *mesh.Mesh, stock []float64, opt *Options) (*att
 // The factor is averaged over the facets around each first, twice and never
 // across a sharp edge: on rough facets it scatters with the panels.
 func Finish(nominal, now *mesh.Mesh, r *field.Result, removalMM float64) *mesh.Mesh {
-	return finish(nominal, now, r, removalMM, nil)
-}
-
-func finish(nominal, now *mesh.Mesh, r *field.Result, removalMM float64, masked []bool) *mesh.Mesh {
 	in := nominal.Incidence()
-	depth := even(nominal, in, even(nominal, in, r.PerFacet))
+	depth := even(nominal, in, even(nominal, in, r.PerFacet, r.Insulated), r.Insulated)
 	for f := range depth {
 		depth[f] *= -removalMM
-		if masked != nil && masked[f] {
-			depth[f] = 0
-		}
 	}
 	moved := Shift(nominal, depth)
 	for v := range moved {

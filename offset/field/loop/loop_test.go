@@ -196,18 +196,23 @@ func TestFinishTakesTheLocalDepth(t *testing.T) {
 	tree := bvh.New(grown, 0)
 	fin := Finish(m, grown, r, removal)
 	in := m.Incidence()
-	factor := even(m, in, even(m, in, r.PerFacet))
+	factor := even(m, in, even(m, in, r.PerFacet, nil), nil)
+	var mean, worst float64
 	for v, p := range fin.Vertices {
 		var sum, area float64
 		for _, h := range in.Of(int32(v)) {
 			sum += m.FacetArea(int(h/3)) * factor[h/3]
 			area += m.FacetArea(int(h / 3))
 		}
-		got, want := tree.Closest(p, bvh.NoHint).Dist, removal*sum/area
-		// 1 - cos of the facets' turn of up to 10 degrees at a vertex, and half of 0.05 squared.
-		if math.Abs(got-want) > 0.02*want {
-			t.Fatalf("vertex %d lies %.5f mm below the grown surface, want %.5f", v, got, want)
-		}
+		off := tree.Closest(p, bvh.NoHint).Dist/(removal*sum/area) - 1
+		mean += off / float64(len(fin.Vertices))
+		worst = math.Max(worst, math.Abs(off))
+	}
+	// By 1 - cos of the facets' turn of up to 10 degrees at a vertex, and half of 0.05 squared,
+	// distances are short; at single vertices the mean over the facets around says less.
+	t.Logf("distances off by %.2f %% in the mean, %.2f %% at most", 100*mean, 100*worst)
+	if math.Abs(mean) > 0.01 || worst > 0.05 {
+		t.Errorf("distances are off by %.4f in the mean and %.4f at most, want 0.01 and 0.05", mean, worst)
 	}
 }
 
@@ -239,6 +244,57 @@ func TestGrowthRuleIsTheCallers(t *testing.T) {
 	}})
 	if !errors.Is(err, broken) {
 		t.Errorf("error = %v, want the rule's own", err)
+	}
+}
+
+// An insulated face keeps its place, its rim moves with the walls beside it, and
+// the walls come out on nominal: beside a dry face they draw more than beside a wet one.
+func TestLoopBesideADryFace(t *testing.T) {
+	box, err := field.Refine(t.Context(), solid.Box(r3.Vector{}, r3.Vector{X: 12, Y: 10, Z: 8}), field.Options{MaxPanels: 3000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	dry := make([]bool, len(box.Facets))
+	for f := range dry {
+		dry[f] = box.FacetNormal(f).Z > 0.5
+	}
+	r, err := Run(t.Context(), box, Options{RemovalMM: 0.1, Rounds: 2, Field: field.Options{MaxPanels: 1500, PolarisationMM: 2, Insulated: dry}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for f, shut := range dry {
+		if !shut {
+			continue
+		}
+		if r.StockMM[f] != 0 || r.Signed[f] != 0 || r.Field.PerFacet[f] != 0 {
+			t.Fatalf("dry facet %d has stock %v, deviation %v and factor %v, want none", f, r.StockMM[f], r.Signed[f], r.Field.PerFacet[f])
+		}
+		for k := range 3 {
+			// Shift's ridge draws a rim after the wall by a thousandth of its move.
+			if z := r.Finished.Corner(f, k).Z; math.Abs(z-8) > 1e-3 {
+				t.Fatalf("dry facet %d finishes at z = %v, want 8", f, z)
+			}
+		}
+	}
+	if got := r.History[r.Best]; got.P95 > 0.05*0.1 {
+		t.Errorf("95 %% within %.4f mm, want 5 %% of the removal", got.P95)
+	}
+	top, bottom := 0.0, 0.0
+	for f := range dry {
+		a, b, c := box.Triangle(f)
+		p := a.Add(b).Add(c).Mul(1. / 3)
+		if box.FacetNormal(f).X < 0.5 || math.Abs(p.Y-5) > 2 {
+			continue
+		}
+		switch {
+		case p.Z > 7.5:
+			top = math.Max(top, r.Field.PerFacet[f])
+		case p.Z < 0.5:
+			bottom = math.Max(bottom, r.Field.PerFacet[f])
+		}
+	}
+	if !(top > 1.02*bottom) {
+		t.Errorf("factor %.3f beside the dry face, %.3f beside the wet one: want more", top, bottom)
 	}
 }
 
