@@ -50,7 +50,7 @@ func Of(facets int64, w Wish) Need {
 const (
 	stlBinaryFacet = 50
 	stlASCIIFacet  = 240 // three corners and a normal of 8 digits: 200 to 280
-	objFacet       = 60  // half a vertex and one line
+	objFacet       = 45  // half a vertex and one line; normals make it twice that
 	offFacet       = 40
 	plyBinaryFacet = 19 // half a vertex of 12 bytes and 13 bytes
 	plyASCIIFacet  = 30

@@ -31,7 +31,7 @@ type Options struct {
 func Check(path string, opt Options) error {
 	dir := filepath.Dir(path)
 	if st, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("%s: cannot write here: the folder %s is not there; make it first", path, dir)
+		return fmt.Errorf("%s: cannot write here: the folder %s is not there (%w); make it first", path, dir, fs.ErrNotExist)
 	} else if err != nil {
 		return fmt.Errorf("%s: cannot write here: %w", path, plain(err))
 	} else if !st.IsDir() {
