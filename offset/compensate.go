@@ -57,6 +57,9 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	if err := res.checkKept(ctx); err != nil {
 		return nil, err
 	}
+	if err := res.sizes(); err != nil {
+		return nil, err
+	}
 	res.Findings = append(res.Findings, res.settled...)
 	res.GrownMM3 = res.Grown.Volume()
 	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value

@@ -88,6 +88,7 @@ type Result struct {
 	Proof *verify.Proof // nil when left out
 
 	KeptChecks []KeptCheck // one a keep zone; nil without any
+	Sizes      []SizeCheck // bores and pairs of parallel planes, those of more area first
 
 	tree *bvh.Tree // of Grown, while it is needed
 

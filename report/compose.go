@@ -61,6 +61,7 @@ func ComposeResult(command, version string, res *offset.Result, out Written) *Do
 		d.Verify = composeProof(p)
 	}
 	d.Keep = composeKeep(res.Kept, res.KeptChecks, res.Proof != nil)
+	d.Sizes = composeSizes(res.Sizes)
 	return d
 }
 

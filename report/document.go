@@ -47,6 +47,7 @@ type Document struct {
 	Recipe     Recipe      `json:"recipe"`
 	Skins      []Skin      `json:"skins"`
 	Keep       []Keep      `json:"keep,omitempty"`
+	Sizes      []Size      `json:"sizes,omitempty"`
 	Bath       *Bath       `json:"bath,omitempty"`
 	Planning   *Planning   `json:"planning,omitempty"`
 	Output     *Output     `json:"output,omitempty"`

@@ -107,7 +107,7 @@ func (m *Measure) text() string {
 	if m == nil {
 		return ""
 	}
-	at := fmt.Sprintf("at %s, %s, %s", sig(float64(m.At[0]), 4), sig(float64(m.At[1]), 4), sig(float64(m.At[2]), 4))
+	at := "at " + m.At.place()
 	if m.DiameterMM == nil {
 		return fmt.Sprintf("flat to %s um %s", sig(float64(m.FormUM), 2), at)
 	}

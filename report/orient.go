@@ -9,6 +9,7 @@ import (
 	"skinstock/region"
 	"skinstock/region/orient"
 	"skinstock/region/screen"
+	"skinstock/report/html"
 	"skinstock/report/sheet"
 )
 
@@ -169,6 +170,15 @@ func (d *Direction) cells(name string) []string {
 func (p Point) text() string {
 	n := func(v Number) string { return sig(math.Round(float64(v)*1e4)/1e4+0, 4) }
 	return n(p[0]) + "," + n(p[1]) + "," + n(p[2])
+}
+
+// directionTable lists the directions that a chosen one was the best of.
+func directionTable(d *Document) html.Table {
+	t := html.Table{Title: "Build directions", Head: directionHead, Note: "The best is the one planned for. Scores rest on the recipe's values and assumed weights; lower is better."}
+	for i := range d.Directions {
+		t.Rows = append(t.Rows, html.Row{Cells: d.Directions[i].cells(fmt.Sprint(i + 1)), Assumed: len(d.Recipe.Assumed) > 0})
+	}
+	return t
 }
 
 // textPareto is how many rows of time against height the terminal shows.

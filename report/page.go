@@ -35,6 +35,9 @@ func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 	if len(doc.Keep) > 0 {
 		p.Tables = append(p.Tables, keepTable(doc))
 	}
+	if len(doc.Sizes) > 0 {
+		p.Tables = append(p.Tables, sizeTable(doc))
+	}
 	if f := doc.Field; f != nil && f.Loop != nil {
 		p.Tables = append(p.Tables, finishTable(f.Loop))
 	}
@@ -48,6 +51,14 @@ func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 	p.Tables = append(p.Tables, recipeTable(res.Plan.Recipe))
 	if t := solidTable(doc); len(t.Rows) > 0 {
 		p.Tables = append(p.Tables, t)
+	}
+	if res.Chosen != nil {
+		p.Tables = append(p.Tables, directionTable(doc))
+		d, err := DirectionMap(res.Planned, doc).Drawing()
+		if err != nil {
+			return nil, err
+		}
+		p.Sections = append(p.Sections, html.Drawing{Title: "Score of build directions", SVG: d.SVG("directions")})
 	}
 	charts, err := chartsOf(res)
 	p.Charts = charts

@@ -19,6 +19,7 @@ func (d *Document) WriteText(w io.Writer) error {
 	t.directions(d)
 	t.skins(d)
 	t.keep(d)
+	t.sizes(d)
 	t.bath(d)
 	t.field(d)
 	t.output(d)

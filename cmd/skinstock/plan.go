@@ -31,7 +31,9 @@ func (a *app) planCommand() *cobra.Command {
 		Long: `plan sorts the part's skins and prints what each calls for, what the bath takes
 from it, the allowance it needs, the bath time and what the bath draws: every
 figure with its unit, the sum it comes from, and how far it is to be trusted.
-The part is not changed and no geometry is written.`,
+The part is not changed and no geometry is written.
+
+` + keepHelp,
 		Example: `  skinstock plan bracket.stl
   skinstock plan bracket.stl --sensitivity
   skinstock plan bracket.stl --tolerance IT9 --size-mm 50 --json plan.json`,

@@ -46,7 +46,9 @@ func (a *app) previewCommand() *cobra.Command {
 		Short: "Draw pictures of the part as designed and as grown, and sections through both",
 		Long: `preview grows the part as compensate does, but writes pictures only: sheet.png
 with the views, and section-1 and so on. The part is proved only when the
-deviation is to be shown.`,
+deviation is to be shown.
+
+` + keepHelp,
 		Example: `  skinstock preview bracket.stl -o out
   skinstock preview bracket.stl --views below --layers skins,deviation --size 1200x900
   skinstock preview bracket.stl --section x=12.5 --format svg`,

@@ -31,7 +31,9 @@ stock that every place of the nominal part calls for: shortfall would finish
 undersize, excess would be left over. What is called for comes from
 --allowance-um, from the JSON report of the run that made the grown part
 (--from), or from a recipe. The exit code is 1 when any place falls short by
-more than the tolerance.`,
+more than the tolerance.
+
+` + keepHelp,
 		Example: `  skinstock verify bracket.stl bracket-grown.stl --allowance-um 150
   skinstock verify bracket.stl bracket-grown.stl --from report.json --tolerance-mm 0.002`,
 		Args: needs("NOMINAL", "GROWN"),

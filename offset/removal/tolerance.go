@@ -113,7 +113,7 @@ func (p *Plan) addBands(b *Band, sizeMM float64) {
 			z := SizeBand{From: s.Skin, To: p.Skins[j].Skin}
 			z.RSSUM, z.WorstUM = b.sum(func(c Contribution) float64 { return c.FaceUM[i] + c.FaceUM[j] })
 			z.WithPrintUM, z.WorstPrintUM = math.Hypot(z.RSSUM, b.PrintUM), z.WorstUM+b.PrintUM
-			z.ITGrade = gradeFor(2*z.WithPrintUM, sizeMM)
+			z.ITGrade = GradeFor(2*z.WithPrintUM, sizeMM)
 			if b.Wanted != nil {
 				z.Verdict = verdict(z, b.Wanted.HalfUM)
 			}
@@ -141,8 +141,8 @@ func verdict(z SizeBand, half float64) Verdict {
 	return Exceeded
 }
 
-// gradeFor returns the finest ISO 286 grade whose zone holds a width in um, 0 when none of the table does.
-func gradeFor(widthUM, sizeMM float64) int {
+// GradeFor returns the finest ISO 286 grade whose zone holds a width in um, 0 when none of the table does.
+func GradeFor(widthUM, sizeMM float64) int {
 	for it := 5; it <= 14; it++ {
 		w, err := ITWidth(it, sizeMM)
 		if err != nil {

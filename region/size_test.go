@@ -1,0 +1,67 @@
+package region
+
+import (
+	"fmt"
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"skinstock/mesh"
+	"skinstock/mesh/meshtest"
+	"skinstock/mesh/solid"
+	"skinstock/mesh/stl"
+)
+
+func TestSizesOfTube(t *testing.T) {
+	m := solid.Tube(5, 3, 20, 48)
+	sizes := Sizes(m, m.Topology())
+	require.Equal(t, 2, len(sizes))
+	require.Equal(t, BoreSize, sizes[0].Kind)
+	require.InDelta(t, 6, sizes[0].MM, 1e-9)
+	require.Equal(t, WidthSize, sizes[1].Kind)
+	require.InDelta(t, 20, sizes[1].MM, 1e-9)
+	mm, ok := MeasureSize(m, &sizes[0], sizes[0].A, nil)
+	require.True(t, ok)
+	require.InDelta(t, 6, mm, 1e-9)
+	_, ok = MeasureSize(m, &sizes[1], sizes[1].A, nil)
+	require.False(t, ok, "half a size is none")
+	// A ball has neither planes nor bores, and a plain shaft no bore.
+	ball := solid.Icosphere(5, 3)
+	require.Empty(t, Sizes(ball, ball.Topology()))
+	shaft := solid.Cylinder(3, 10, 64)
+	ends := Sizes(shaft, shaft.Topology())
+	require.Equal(t, 1, len(ends), "strips of a round are no planes")
+	require.InDelta(t, 10, ends[0].MM, 1e-9)
+}
+
+// The real bracket: 2 mm sheet around a gap of 12 mm, 22 x 16 x 32 mm over all.
+func TestSizesOfRealBracket(t *testing.T) {
+	f, err := os.Open(meshtest.Shared(t, "l-bracket.stl"))
+	require.NoError(t, err)
+	defer f.Close()
+	file, err := stl.Read(f, -1, stl.Options{})
+	require.NoError(t, err)
+	m, _, err := mesh.Build(&file.Soup, mesh.BuildOptions{UnitMM: 1})
+	require.NoError(t, err)
+	found := map[string]bool{}
+	for _, s := range Sizes(m, m.Topology()) {
+		found[fmt.Sprintf("%s %.3f", s.Kind, s.MM)] = true
+	}
+	for _, want := range []string{"width 2.000", "gap 12.000", "width 22.000"} {
+		require.True(t, found[want], "%s in %v", want, found)
+	}
+}
+
+func BenchmarkSizes(b *testing.B) {
+	for _, cell := range []float64{3, 0.4} {
+		m := solid.LanderBracket(cell)
+		topo := m.Topology()
+		b.Run(fmt.Sprintf("%d facets", len(m.Facets)), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				Sizes(m, topo)
+			}
+		})
+	}
+}
