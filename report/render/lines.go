@@ -171,6 +171,10 @@ func (f *Frame) jumps(x, y int) bool {
 		return false
 	}
 	least := 2 / f.View.PxPerMM // two pixels deep
+	deep := func(in bool, d int) bool { return in && float64(f.depth[d]-f.depth[i]) > least }
+	if !deep(x+1 < w, i+1) && !deep(x > 0, i-1) && !deep(y+1 < h, i+w) && !deep(y > 0, i-w) {
+		return false // nearly all
+	}
 	step := func(in bool, d, before, after int, inBefore, inAfter bool) bool {
 		if !in {
 			return false

@@ -21,13 +21,14 @@ func (f *Frame) occlude(ctx context.Context) error {
 		return nil
 	}
 	f.open = make([]float32, f.w*f.h)
-	var looks [occlusionDirs * occlusionRings]struct{ x, y int }
+	var looks [occlusionDirs * occlusionRings]look
 	for i := range looks {
 		ring, dir := i/occlusionDirs, i%occlusionDirs
 		// Rings are turned against each other, so that their looks do not line up.
 		s, c := math.Sincos(2 * math.Pi * (float64(dir) + float64(ring)/occlusionRings) / occlusionDirs)
 		r := reach * (float64(ring) + 1) / occlusionRings
-		looks[i].x, looks[i].y = int(math.Round(r*c)), int(math.Round(r*s))
+		x, y := math.Round(r*c), math.Round(r*s)
+		looks[i] = look{int(x), int(y), math.Sqrt(x*x + y*y)}
 	}
 	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
 		for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
@@ -39,7 +40,7 @@ func (f *Frame) occlude(ctx context.Context) error {
 				}
 				sum := 0.0
 				for _, l := range looks {
-					sum += f.blocks(x, y, float64(z), l.x, l.y)
+					sum += f.blocks(x, y, float64(z), l)
 				}
 				f.open[y*f.w+x] = float32(1 - sum/float64(len(looks)))
 			}
@@ -47,29 +48,37 @@ func (f *Frame) occlude(ctx context.Context) error {
 	})
 }
 
+// look is a place beside a pixel, and how far away it is in pixels.
+type look struct {
+	x, y int
+	far  float64
+}
+
+// rise is how far the surface at a pixel stands in front of a depth, in pixels;
+// false where there is no surface.
+func (f *Frame) rise(x, y int, z float64) (float64, bool) {
+	if x < 0 || y < 0 || x >= f.w || y >= f.h {
+		return 0, false
+	}
+	d := float64(f.depth[f.middle(x, y)])
+	return (z - d) * f.View.PxPerMM, d <= math.MaxFloat32
+}
+
 // blocks tells how far a look from a pixel is blocked, 0 to 1. Looks come in
 // opposite pairs: what rises on one side and falls on the other is a slope and
 // blocks nothing.
-func (f *Frame) blocks(x, y int, z float64, dx, dy int) float64 {
-	rise := func(x, y int) (float64, bool) {
-		if x < 0 || y < 0 || x >= f.w || y >= f.h {
-			return 0, false
-		}
-		d := float64(f.depth[f.middle(x, y)])
-		return (z - d) * f.View.PxPerMM, !math.IsInf(d, 1)
-	}
-	a, ok := rise(x+dx, y+dy)
+func (f *Frame) blocks(x, y int, z float64, l look) float64 {
+	a, ok := f.rise(x+l.x, y+l.y, z)
 	if !ok {
 		return 0
 	}
-	if b, ok := rise(x-dx, y-dy); ok {
+	if b, ok := f.rise(x-l.x, y-l.y, z); ok {
 		a = (a + b) / 2
 	}
-	l := math.Hypot(float64(dx), float64(dy))
-	if a <= 0.05*l {
+	if a <= 0.05*l.far {
 		return 0
 	}
 	// What stands far in front is another limb, not the wall of a hollow.
 	fade := clamp01(2.5 - a/(2*f.opt.OcclusionPx))
-	return a / math.Hypot(a, l) * fade
+	return a / math.Sqrt(a*a+l.far*l.far) * fade
 }

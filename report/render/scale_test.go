@@ -138,3 +138,22 @@ func TestContrastOfBlackAndWhite(t *testing.T) {
 		t.Errorf("contrast = %v, want 21", got)
 	}
 }
+
+// The encoder's steps give what the formula gives: at each step, just below it
+// and just above, and beyond both ends.
+func TestEncoderIsTheFormula(t *testing.T) {
+	e := newEncoder()
+	try := func(v float32) {
+		if got, want := e.at(v), toSRGB(v); got != want {
+			t.Errorf("%v is encoded as %d, want %d", v, got, want)
+		}
+	}
+	for _, v := range e {
+		try(v)
+		try(math.Nextafter32(v, -1))
+		try(math.Nextafter32(v, 2))
+	}
+	for _, v := range []float32{-1, 0, 0.0031308, 0.5, 1, 1.5} {
+		try(v)
+	}
+}

@@ -2,7 +2,6 @@ package render
 
 import (
 	"context"
-	"image"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -32,6 +31,7 @@ type shader struct {
 	p       *projected
 	key     r3.Vector
 	ambient float64
+	code    *encoder
 }
 
 // facetLight is one facet's share of a pixel.
@@ -47,7 +47,7 @@ func (f *Frame) resolve(ctx context.Context, m *Model, p *projected) error {
 	k := l.Key.Normalize()
 	v := f.View
 	s := &shader{
-		f: f, m: m, p: p, ambient: l.Ambient,
+		f: f, m: m, p: p, ambient: l.Ambient, code: newEncoder(),
 		key: v.Right.Mul(k.X).Add(v.Up.Mul(k.Y)).Add(v.Toward.Mul(k.Z)),
 	}
 	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
@@ -56,16 +56,16 @@ func (f *Frame) resolve(ctx context.Context, m *Model, p *projected) error {
 			for x := range f.w {
 				var c RGB
 				c, parts = s.pixel(x, y, parts[:0])
-				set(f.Image, x, y, c)
+				s.set(x, y, c)
 			}
 		}
 	})
 }
 
-func set(img *image.RGBA, x, y int, c RGB) {
+func (s *shader) set(x, y int, c RGB) {
+	img := s.f.Image
 	i := img.PixOffset(x, y)
-	q := c.SRGB()
-	img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = q.R, q.G, q.B, 255
+	img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = s.code.at(c.R), s.code.at(c.G), s.code.at(c.B), 255
 }
 
 // pixel averages the samples of a pixel in linear light. Samples of one facet
