@@ -1,12 +1,14 @@
 package batch
 
 import (
+	"encoding/json"
 	"errors"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
+	"github.com/goccy/go-yaml"
 	"github.com/google/go-cmp/cmp"
 	"github.com/stretchr/testify/require"
 )
@@ -140,4 +142,36 @@ func FuzzParseJobs(f *testing.F) {
 			}
 		}
 	})
+}
+
+// Whatever the schema takes the reader takes, and the other way round, on files
+// that differ in one place.
+func TestSchemaAgreesWithReader(t *testing.T) {
+	s, err := JobSchema()
+	require.NoError(t, err)
+	resolved, err := s.Resolve(nil)
+	require.NoError(t, err)
+	for _, text := range []string{
+		"{version: 1, parts: [a]}",
+		"{version: 1, parts: [{part: a}]}",
+		"{version: 2, parts: [{part: a}]}",
+		"{version: 1, parts: [{part: a, x: 1}]}",
+		"{version: 1, parts: [{part: a}], defaults: {build_dir: [0, 0, 1], allowance_um: 100, json: ''}}",
+		"{version: 1, parts: [{part: a, build_dir: [a, 0, 1]}]}",
+		"{version: 1, parts: [{part: a, build_dir: -y, allowance_um: {upskin: 5}, weld_tol_mm: 0.1, ascii: true, thumbnail: false, keep: [b], except: [c]}]}",
+		"{version: 1, parts: [{part: a, allowance_um: [1]}]}",
+		"{version: 1, parts: [{part: a, ascii: maybe}]}",
+		"{version: 1, parts: [{part: a, keep: b}]}",
+		"{version: 1, parts: b}",
+		"{version: 1}",
+	} {
+		var v any
+		require.NoError(t, yaml.Unmarshal([]byte(text), &v))
+		b, err := json.Marshal(v)
+		require.NoError(t, err)
+		require.NoError(t, json.Unmarshal(b, &v))
+		schema := resolved.Validate(v)
+		_, reader := ParseJobs("jobs", []byte(text))
+		require.Equal(t, reader == nil, schema == nil, "%s: the reader says %v, the schema %v", text, reader, schema)
+	}
 }

@@ -35,5 +35,7 @@ func JobSchema() (*jsonschema.Schema, error) {
 			}
 		}
 	}
+	// A bare text is a part without settings.
+	s.Properties["parts"].Items = &jsonschema.Schema{AnyOf: []*jsonschema.Schema{{Type: "string"}, s.Properties["parts"].Items}}
 	return s, nil
 }
