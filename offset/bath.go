@@ -77,9 +77,15 @@ func (pl *Planned) expose(ctx context.Context, job Job) (map[region.Skin]removal
 	return factors, nil
 }
 
+// fastRefined is for how many panels a part is refined for the fast model.
+const fastRefined = 6000
+
 // refine replaces the nominal part by one of finer facets where the field asks
 // for them.
 func (pl *Planned) refine(ctx context.Context, job Job, opt field.Options) error {
+	if job.Field == FieldFast {
+		opt.MaxPanels = fastRefined
+	}
 	m, err := field.Refine(ctx, pl.Nominal, opt)
 	if err != nil {
 		return fmt.Errorf("refining for the bath field: %w", err)

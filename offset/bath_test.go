@@ -126,4 +126,20 @@ func TestLoopFinishesAnEllipsoidOnNominal(t *testing.T) {
 		}
 	}
 	require.Greater(t, tip, 1.6*waist)
+
+	// Judged as a part from elsewhere, by the field around it and distance alone, it comes
+	// out the same within the fast model's 1 %, and a part of even stock does not.
+	job.Field, job.NoVerify = offset.FieldFast, false
+	off := func(grown *mesh.Mesh) float64 {
+		r, err := offset.Verify(context.Background(), partOf(t, ellipsoid), partOf(t, grown), job, 1)
+		require.NoError(t, err)
+		require.NotNil(t, r.Standing)
+		return r.Standing.Whole.Predicted.P95 / r.Standing.RemovalMM
+	}
+	require.Less(t, off(res.Grown), 0.06)
+	job.Field = offset.FieldNone
+	even, err := offset.Compensate(context.Background(), partOf(t, ellipsoid), job)
+	require.NoError(t, err)
+	job.Field = offset.FieldFast
+	require.Greater(t, off(even.Grown), 0.3)
 }

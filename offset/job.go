@@ -87,6 +87,8 @@ type Result struct {
 
 	Proof *verify.Proof // nil when left out
 
+	Standing *Standing // predicted finish of a part grown elsewhere; nil for one grown here, and without a field
+
 	KeptChecks []KeptCheck // one a keep zone; nil without any
 	Sizes      []SizeCheck // bores and pairs of parallel planes, those of more area first
 

@@ -12,11 +12,15 @@ import (
 )
 
 // Verify judges a grown part that came from elsewhere: it plans the nominal
-// part, spreads the allowance by the slope rule, and proves by distance.
+// part, spreads the allowance by the slope rule, and proves by distance; with a
+// field it also predicts the finish of the grown part by the field around it.
 // toleranceMM is the largest shortfall that passes.
 func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM float64) (*Result, error) {
 	pl, err := Plan(ctx, nominal, job)
 	if err != nil {
+		return nil, err
+	}
+	if err := pl.followLoop(ctx, job); err != nil {
 		return nil, err
 	}
 	r := &Result{Planned: pl, Grown: grown.Mesh, GrownMM3: grown.Mesh.Volume()}
@@ -52,6 +56,10 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 	r.noteShortfall()
 	r.noteExcess()
 	if err := r.checkKept(ctx); err != nil {
+		return nil, err
+	}
+	job.progress("finish", 0.9)
+	if err := r.stand(ctx, job); err != nil {
 		return nil, err
 	}
 	r.tree, pl.tree = nil, nil

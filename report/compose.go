@@ -6,6 +6,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/part"
 	"skinstock/offset"
+	"skinstock/offset/field/loop"
 	"skinstock/offset/recipe"
 	"skinstock/offset/removal"
 )
@@ -120,6 +121,16 @@ func ComposeVerify(version string, res *offset.Result, grown *part.Part) *Docume
 	}
 	d.Verify = composeProof(res.Proof)
 	d.Keep = composeKeep(res.Kept, res.KeptChecks, true)
+	if s := res.Standing; s != nil {
+		d.Field.Finish = &Finish{RemovalUM: Number(s.RemovalMM * umPerMM)}
+		for _, k := range append(s.Skins, s.Whole) {
+			name := k.Skin.String()
+			if len(d.Field.Finish.Skins) == len(s.Skins) {
+				name = "all"
+			}
+			d.Field.Finish.Skins = append(d.Field.Finish.Skins, composeFinished(name, k.Predicted, nil))
+		}
+	}
 	return d
 }
 
@@ -133,21 +144,26 @@ func composeLoop(c *offset.Closed, nominal *mesh.Mesh) *Loop {
 		Skins: make([]FinishedSkin, 0, len(c.Skins)+1), Histogram: finishHistogram(c, nominal),
 	}
 	for _, s := range c.Skins {
-		l.Skins = append(l.Skins, composeFinished(s.Skin.String(), s))
+		l.Skins = append(l.Skins, composeFinished(s.Skin.String(), s.Predicted, &s.Uniform))
 	}
-	l.Skins = append(l.Skins, composeFinished("all", c.Whole))
+	l.Skins = append(l.Skins, composeFinished("all", c.Whole.Predicted, &c.Whole.Uniform))
 	for _, h := range c.History {
 		l.HistoryP95 = append(l.HistoryP95, Number(h.P95*umPerMM))
 	}
 	return l
 }
 
-func composeFinished(name string, s offset.SkinFinish) FinishedSkin {
-	p := s.Predicted
-	return FinishedSkin{
+// composeFinished puts a skin's predicted finish into um; uniform may be nil.
+func composeFinished(name string, p loop.Away, uniform *loop.Away) FinishedSkin {
+	f := FinishedSkin{
 		Skin: name, AreaMM2: Number(p.AreaMM2), BesideMM2: Number(p.BesideMM2), Mean: Number(p.Mean * umPerMM),
-		P95: Number(p.P95 * umPerMM), Max: Number(p.Max * umPerMM), UniformP95: Number(s.Uniform.P95 * umPerMM),
+		P95: Number(p.P95 * umPerMM), Max: Number(p.Max * umPerMM),
 	}
+	if uniform != nil {
+		u := Number(uniform.P95 * umPerMM)
+		f.UniformP95 = &u
+	}
+	return f
 }
 
 // finishBins is how many steps the predicted finish's histogram has on either side of zero.

@@ -198,19 +198,20 @@ type Tail struct {
 
 // Field is what a field run found.
 type Field struct {
-	Model          string `json:"model"`
-	WagnerLengthMM Number `json:"wagner_length_mm"`
-	Panels         int    `json:"panels"`
-	CapacitanceMM  Number `json:"capacitance_mm"`
-	Factor         Range  `json:"factor"` // flux over the part's mean flux
-	P05            Number `json:"factor_p05"`
-	P95            Number `json:"factor_p95"`
-	FarField       string `json:"far_field"`      // infinity or vessel
-	Cathodes       int    `json:"cathode_plates"` // given by the recipe
-	ErrorEstimate  Number `json:"error_estimate"`
-	UnreachedMM2   Number `json:"unreached_mm2"`
-	Primary        *Bound `json:"primary,omitempty"` // without polarisation: the least even end; the other end is 1 everywhere
-	Loop           *Loop  `json:"loop,omitempty"`
+	Model          string  `json:"model"`
+	WagnerLengthMM Number  `json:"wagner_length_mm"`
+	Panels         int     `json:"panels"`
+	CapacitanceMM  Number  `json:"capacitance_mm"`
+	Factor         Range   `json:"factor"` // flux over the part's mean flux
+	P05            Number  `json:"factor_p05"`
+	P95            Number  `json:"factor_p95"`
+	FarField       string  `json:"far_field"`      // infinity or vessel
+	Cathodes       int     `json:"cathode_plates"` // given by the recipe
+	ErrorEstimate  Number  `json:"error_estimate"`
+	UnreachedMM2   Number  `json:"unreached_mm2"`
+	Primary        *Bound  `json:"primary,omitempty"` // without polarisation: the least even end; the other end is 1 everywhere
+	Loop           *Loop   `json:"loop,omitempty"`
+	Finish         *Finish `json:"finish,omitempty"` // verify
 }
 
 // Bound is how a factor is spread at one end of what is possible.
@@ -243,13 +244,19 @@ type Loop struct {
 // FinishedSkin is the predicted deviation of the finished surface from nominal
 // over one skin, or all, away from sharp edges: beside the figure of the same stock everywhere.
 type FinishedSkin struct {
-	Skin       string `json:"skin"`
-	AreaMM2    Number `json:"area_mm2"`         // away from sharp edges
-	BesideMM2  Number `json:"beside_edges_mm2"` // within three removals of one
-	Mean       Number `json:"mean_um"`          // positive where metal is left
-	P95        Number `json:"p95_um"`
-	Max        Number `json:"max_um"`
-	UniformP95 Number `json:"uniform_p95_um"`
+	Skin       string  `json:"skin"`
+	AreaMM2    Number  `json:"area_mm2"`         // away from sharp edges
+	BesideMM2  Number  `json:"beside_edges_mm2"` // within three removals of one
+	Mean       Number  `json:"mean_um"`          // positive where metal is left
+	P95        Number  `json:"p95_um"`
+	Max        Number  `json:"max_um"`
+	UniformP95 *Number `json:"uniform_p95_um,omitempty"`
+}
+
+// Finish is the predicted finish of a given grown part, by the field around it.
+type Finish struct {
+	RemovalUM Number         `json:"removal_um"` // where the factor is 1
+	Skins     []FinishedSkin `json:"skins"`      // the whole part comes last, as all
 }
 
 // Features are the shapes that screening measured.

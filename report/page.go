@@ -138,7 +138,7 @@ func finishTable(l *Loop) html.Table {
 	}
 	for _, s := range l.Skins {
 		t.Rows = append(t.Rows, html.Row{Cells: []string{
-			s.Skin, sig(float64(s.AreaMM2)/100, 4), sig(float64(s.BesideMM2)/100, 3), fmt.Sprintf("%+.1f", float64(s.Mean)), fixed(s.P95), fixed(s.Max), fixed(s.UniformP95),
+			s.Skin, sig(float64(s.AreaMM2)/100, 4), sig(float64(s.BesideMM2)/100, 3), fmt.Sprintf("%+.1f", float64(s.Mean)), fixed(s.P95), fixed(s.Max), fixed(*s.UniformP95),
 		}})
 	}
 	return t

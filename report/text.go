@@ -122,7 +122,13 @@ func (t *textWriter) field(d *Document) {
 		t.row("loop", "predicted finish off nominal by %s um on 95 %% of the area away from sharp edges, %s %% of the removal of %s um; %s um with the same stock everywhere",
 			sig(float64(l.P95), 2), sig(100*float64(l.P95/l.RemovalUM), 2), sig(float64(l.RemovalUM), 3), sig(float64(l.UniformP95), 2))
 		t.row("edges", "%s", l.edges())
-		t.finish(l)
+		t.finish(l.Skins)
+	}
+	if k := f.Finish; k != nil {
+		all := k.Skins[len(k.Skins)-1]
+		t.row("finish", "by the field around the grown part: off nominal by %s um on 95 %% of the area away from sharp edges, %s %% of the removal of %s um",
+			sig(float64(all.P95), 2), sig(100*float64(all.P95/k.RemovalUM), 2), sig(float64(k.RemovalUM), 3))
+		t.finish(k.Skins)
 	}
 }
 
@@ -144,7 +150,7 @@ func (l *Loop) edges() string {
 	if l.EdgeRadius == 0 && l.EdgeRadiusP95 == 0 {
 		s += "no sharp edge juts out"
 	} else {
-		s += fmt.Sprintf("half the length of edges that jut out is predicted to end at a radius below %s um, 95 %% below %s um; with the same stock everywhere half below %s um",
+		s += fmt.Sprintf("half the length of edges that jut out is predicted to end at a radius below %s um, 95 %% below %s um; with the same stock everywhere half below %s um; panels beside edges average over more than that, so expect rounder ones",
 			sig(float64(l.EdgeRadius), 2), sig(float64(l.EdgeRadiusP95), 2), sig(float64(l.UniformEdgeRadius), 2))
 	}
 	if l.Capped > 0 {
@@ -154,17 +160,23 @@ func (l *Loop) edges() string {
 }
 
 // finish writes the table of the predicted finish.
-func (t *textWriter) finish(l *Loop) {
+func (t *textWriter) finish(skins []FinishedSkin) {
 	if t.err != nil {
 		return
 	}
 	t.line("")
 	tw := tabwriter.NewWriter(t.w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(tw, "predicted finish\tarea away\tbeside edges\tmean off\t95 % within\tworst\tsame stock, 95 %\t")
-	fmt.Fprintln(tw, "\tcm2\tcm2\tum\tum\tum\tum\t")
-	for _, s := range l.Skins {
-		fmt.Fprintf(tw, "%s\t%s\t%s\t%+.1f\t%s\t%s\t%s\t\n", s.Skin, sig(float64(s.AreaMM2)/100, 3), sig(float64(s.BesideMM2)/100, 3), float64(s.Mean),
-			fixed(s.P95), fixed(s.Max), fixed(s.UniformP95))
+	head, units := "predicted finish\tarea away\tbeside edges\tmean off\t95 % within\tworst\t", "\tcm2\tcm2\tum\tum\tum\t"
+	if skins[0].UniformP95 != nil {
+		head, units = head+"same stock, 95 %\t", units+"um\t"
+	}
+	fmt.Fprintf(tw, "%s\n%s\n", head, units)
+	for _, s := range skins {
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%+.1f\t%s\t%s\t", s.Skin, sig(float64(s.AreaMM2)/100, 3), sig(float64(s.BesideMM2)/100, 3), float64(s.Mean), fixed(s.P95), fixed(s.Max))
+		if s.UniformP95 != nil {
+			fmt.Fprintf(tw, "%s\t", fixed(*s.UniformP95))
+		}
+		fmt.Fprintln(tw)
 	}
 	if t.err = tw.Flush(); t.err == nil {
 		t.line("")

@@ -143,6 +143,9 @@ func (p *verifyFlags) follow(cmd *cobra.Command, d *report.Document) {
 	if !set("recipe") {
 		p.recipe = d.Recipe.File
 	}
+	if !set("field") && d.Field != nil {
+		p.field = d.Field.Model
+	}
 	if !set("keep") {
 		for _, z := range d.Keep {
 			text := z.Shape + " " + z.Treatment
