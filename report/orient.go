@@ -238,7 +238,7 @@ func DirectionMap(pl *offset.Planned, d *Document) *sheet.SphereMap {
 		m.Dirs, m.Scores = append(m.Dirs, c.Dir), append(m.Scores, s)
 	}
 	if c := d.Orientation.Current; c != nil {
-		m.Marks = append(m.Marks, sheet.SphereMark{Dir: c.BuildDir.Vector(), Text: "c", Dark: true, Note: "current " + c.BuildDir.text() + ", score " + sig(float64(c.Score), 3)})
+		m.Marks = append(m.Marks, sheet.SphereMark{Dir: c.BuildDir.Vector(), Note: "current " + c.BuildDir.text() + ", score " + sig(float64(c.Score), 3)})
 	}
 	for i, c := range d.Directions {
 		m.Marks = append(m.Marks, sheet.SphereMark{Dir: c.BuildDir.Vector(), Text: fmt.Sprint(i + 1), Note: c.BuildDir.text() + ", score " + sig(float64(c.Score), 3)})

@@ -22,8 +22,7 @@ type SphereMap struct {
 // SphereMark is a direction to point out.
 type SphereMark struct {
 	Dir  r3.Vector
-	Text string // 1, 2 or 3 letters in a disc
-	Dark bool   // white on black
+	Text string // 1, 2 or 3 letters in a disc; empty for a ring, which may lie around another mark
 	Note string // for the legend
 }
 
@@ -92,7 +91,7 @@ func (m *SphereMap) Drawing() (*Drawing, error) {
 		if k.Dir.Z < 0 {
 			s = sphereDisc{point{840, 350}, false}
 		}
-		d.mark(s.at(k.Dir), k.Text, k.Dark)
+		d.mark(s.at(k.Dir), k.Text)
 	}
 	m.legend(d, scale)
 	return d, nil
@@ -177,19 +176,20 @@ func (m *SphereMap) nearest(d r3.Vector) float64 {
 	return m.Scores[at]
 }
 
-// mark draws a disc with a text.
-func (d *Drawing) mark(m point, text string, dark bool) {
-	bg, fg := white, ink
-	if dark {
-		bg, fg = ink, white
+// mark draws a disc with a text, or a ring.
+func (d *Drawing) mark(m point, text string) {
+	if text == "" {
+		d.circle(m, 14, color.RGBA{}, white, 5)
+		d.circle(m, 14, color.RGBA{}, ink, 2.6)
+		return
 	}
 	d.circle(m, 10.5, white, white, 1)
-	d.circle(m, 9.5, bg, ink, 1.2)
+	d.circle(m, 9.5, white, ink, 1.2)
 	px := 13.0
 	if len(text) > 2 {
 		px = 9
 	}
-	d.write(m.x, m.y+px*0.36, px, true, 0.5, fg, text)
+	d.write(m.x, m.y+px*0.36, px, true, 0.5, ink, text)
 }
 
 // legend draws the scale and what the marks are.
@@ -212,7 +212,11 @@ func (m *SphereMap) legend(d *Drawing, scale *render.Scale) {
 	left := 430.0
 	for i, k := range m.Marks {
 		px, py := left+float64(i/3)*345, 656+float64(i%3)*24
-		d.mark(point{px, py - 4}, k.Text, k.Dark)
+		if k.Text == "" {
+			d.circle(point{px, py - 4}, 8.5, color.RGBA{}, ink, 2.6)
+		} else {
+			d.mark(point{px, py - 4}, k.Text)
+		}
 		d.write(px+18, py, 13, false, 0, ink, render.Clean(k.Note))
 	}
 	for _, s := range m.Scores {
