@@ -8,9 +8,13 @@ import (
 	"skinstock/mesh"
 )
 
-// zigzagShare is the part of the box's diagonal within which opposite kinks
-// make a zigzag.
-const zigzagShare = 30
+// Opposite kinks make a zigzag when they are between these shares of the box's
+// diagonal apart: one is about two pixels of a picture, the other noise of the
+// coarsest voxels that are used.
+const (
+	zigzagFine = 1. / 250
+	zigzagNear = 1. / 30
+)
 
 // featureEdges returns open edges and edges sharper than the limit. Three
 // things keep the noise of voxel-born meshes out: an edge counts only when the
@@ -59,7 +63,7 @@ func featureEdges(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, flat [
 	if least == 0 {
 		least = diagonal / 16
 	}
-	return longGroups(m, withoutZigzags(m, edges, diagonal/zigzagShare), least), nil
+	return longGroups(m, withoutZigzags(m, edges, diagonal*zigzagFine, diagonal*zigzagNear), least), nil
 }
 
 // bends tells whether two normals of any length make more than the angle whose

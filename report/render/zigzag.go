@@ -15,8 +15,9 @@ const (
 )
 
 // withoutZigzags drops the edges between opposite kinks that are nearer to
-// each other than the given length.
-func withoutZigzags(m *mesh.Mesh, edges [][2]int32, near float64) [][2]int32 {
+// each other than the given length, but farther than the finest that shows:
+// steps finer than that are a line like any other.
+func withoutZigzags(m *mesh.Mesh, edges [][2]int32, fine, near float64) [][2]int32 {
 	at := map[int32][]int32{} // edges by vertex; looked up, never ranged over
 	for i, e := range edges {
 		at[e[0]] = append(at[e[0]], int32(i))
@@ -25,7 +26,7 @@ func withoutZigzags(m *mesh.Mesh, edges [][2]int32, near float64) [][2]int32 {
 	rough := make([]bool, len(edges))
 	for i, e := range edges {
 		for k := range e {
-			w := zigzagWalk{m: m, edges: edges, at: at, near: near}
+			w := zigzagWalk{m: m, edges: edges, at: at, fine: fine, near: near}
 			w.from(int32(i), e[k], rough)
 		}
 	}
@@ -43,6 +44,7 @@ type zigzagWalk struct {
 	m     *mesh.Mesh
 	edges [][2]int32
 	at    map[int32][]int32
+	fine  float64
 	near  float64
 }
 
@@ -63,7 +65,7 @@ func (w *zigzagWalk) from(i, v int32, rough []bool) {
 		}
 		back, after, ok := w.kink(i, v)
 		if ok {
-			if turn.Dot(back) < 0 {
+			if turn.Dot(back) < 0 && length > w.fine {
 				for _, e := range path[:n+1] {
 					rough[e] = true
 				}

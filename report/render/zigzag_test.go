@@ -29,18 +29,20 @@ func TestZigzagsAreTakenOut(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		ps   []r3.Vector
+		fine float64
 		near float64
 		want int
 	}{
 		// All lie between two kinks of opposite sense but the first and the last.
-		{"staircase", stairs, 5, 2},
-		{"a step within reach", long, 5, 6},
-		{"a step farther than noise reaches", long, 1.5, 8},
-		{"a square turns in one sense", square, 50, 8},
-		{"a gentle wave", curve, 50, 5},
+		{"staircase", stairs, 0.5, 5, 2},
+		{"a staircase too fine to be seen", stairs, 1.5, 5, 12},
+		{"a step within reach", long, 0.5, 5, 6},
+		{"a step farther than noise reaches", long, 0.5, 1.5, 8},
+		{"a square turns in one sense", square, 0.5, 50, 8},
+		{"a gentle wave", curve, 0.5, 50, 5},
 	} {
 		m, edges := chain(c.ps...)
-		if got := withoutZigzags(m, edges, c.near); len(got) != c.want {
+		if got := withoutZigzags(m, edges, c.fine, c.near); len(got) != c.want {
 			t.Errorf("%s: %d of %d edges stay, want %d", c.name, len(got), len(edges), c.want)
 		}
 	}
