@@ -29,7 +29,7 @@ type Shell struct {
 // in an edge or a vertex are shells of their own. Time is in proportion to the
 // facets, but for the facets that cover many shells in the view along z.
 func (m *Mesh) Shells(topo *Topology) []Shell {
-	label, count := m.shellLabels(topo)
+	label, count := m.ShellLabels(topo)
 	shells := m.shellMeasures(topo, label, count)
 	inside := m.nesting(shells, label)
 	for s := range shells {
@@ -51,9 +51,9 @@ func (m *Mesh) Shells(topo *Topology) []Shell {
 	return shells
 }
 
-// shellLabels numbers the shells by their first facet and returns the number
+// ShellLabels numbers the shells by their first facet, as Shells does, and returns the number
 // of each facet's shell.
-func (m *Mesh) shellLabels(topo *Topology) (label []int32, count int) {
+func (m *Mesh) ShellLabels(topo *Topology) (label []int32, count int) {
 	label = make([]int32, len(m.Facets))
 	for f := range label {
 		label[f] = None
@@ -129,7 +129,7 @@ func upper(a, b r3.Vector) r3.Vector {
 // shells that stay, with every facet's.
 func (b *builder) dropFlaps() ([]Shell, []int32) {
 	m := b.m
-	label, count := m.shellLabels(b.topo)
+	label, count := m.ShellLabels(b.topo)
 	shells := m.shellMeasures(b.topo, label, count)
 	tol := b.rounding
 	var drop []bool
@@ -150,7 +150,7 @@ func (b *builder) dropFlaps() ([]Shell, []int32) {
 	}
 	b.keep(drop)
 	b.topo = m.Topology()
-	label, count = m.shellLabels(b.topo)
+	label, count = m.ShellLabels(b.topo)
 	return m.shellMeasures(b.topo, label, count), label
 }
 

@@ -47,9 +47,10 @@ type Options struct {
 	// rough mesh stand at any angle to the face they are part of.
 	Held func(f int, dirs []r3.Vector) []r3.Vector
 
-	// LimitMM is the most that the surface may move at a vertex, for want of
-	// room; nil for no limit. It spreads with MaxSlope as the allowance does. len = vertices.
-	LimitMM []float64
+	// Limit returns the allowance that there is room for, given the one that is
+	// called for after the slope rule, mm; it may lower values and keeps to the
+	// slope itself. Nil when there is room everywhere.
+	Limit func(ctx context.Context, wanted mesh.CornerField) (mesh.CornerField, error)
 
 	// Workers is the number of goroutines; 0 for one a processor.
 	Workers int
@@ -67,14 +68,14 @@ type Needle struct {
 // Result is a grown surface.
 type Result struct {
 	Vertices  []r3.Vector      // mm, in the order of the input's
-	Allowance mesh.CornerField // mm, as called for after the slope rule
+	Allowance mesh.CornerField // mm, after the slope rule and what there is room for
 	Needles   []Needle         // by vertex number
 	Yielded   int              // vertices of kept facets whose other facets got less stock, since they have nowhere to go
 	LongestMM float64          // the longest move of a vertex
 }
 
 // Grow returns the vertices of m moved outwards so that facet f has
-// allowanceMM[f] of stock, and the allowance after the slope rule. topo is the
+// allowanceMM[f] of stock, and the allowance after the slope rule and the limit. topo is the
 // topology of m; len(allowanceMM) is the number of facets. A vertex around
 // which every allowance is zero keeps its coordinates bit for bit. The result
 // is the same for any number of workers.
@@ -92,6 +93,11 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 	field, err := g.spread(ctx, allowanceMM)
 	if err != nil {
 		return nil, err
+	}
+	if opt.Limit != nil {
+		if field, err = opt.Limit(ctx, field); err != nil {
+			return nil, err
+		}
 	}
 	r := &Result{Vertices: make([]r3.Vector, len(m.Vertices)), Allowance: field}
 	y := g.newYielder(field)
@@ -164,13 +170,6 @@ func (o *Options) complete(m *mesh.Mesh) error {
 		return fmt.Errorf("feature angle %.3g degrees: give an angle above 0 and up to 180", o.FeatureAngle.Degrees())
 	case o.Keep != nil && len(o.Keep) != len(m.Facets):
 		return fmt.Errorf("%d keep marks for %d facets", len(o.Keep), len(m.Facets))
-	case o.LimitMM != nil && len(o.LimitMM) != len(m.Vertices):
-		return fmt.Errorf("%d limits for %d vertices", len(o.LimitMM), len(m.Vertices))
-	}
-	for v, l := range o.LimitMM {
-		if !(l >= 0) {
-			return fmt.Errorf("vertex %d: limit %g mm: give 0 or more", v, l)
-		}
 	}
 	return nil
 }

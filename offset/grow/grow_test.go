@@ -275,8 +275,6 @@ func TestWrongInput(t *testing.T) {
 		{MitreLimit: 0.5},
 		{FeatureAngle: 200 * s1.Degree},
 		{Keep: make([]bool, 1)},
-		{LimitMM: make([]float64, 1)},
-		{LimitMM: []float64{-1, 0, 0, 0, 0, 0, 0, 0}},
 		{MaxSlope: math.NaN()},
 	} {
 		_, err := Grow(ctx, m, topo, filled(m, 0.1), o)

@@ -14,8 +14,7 @@ import (
 const worth = 1e-9
 
 // spread returns the allowance at every corner: the envelope of the facets'
-// own allowances under the slope, then limited from kept facets and from
-// places without room under the same slope.
+// own allowances under the slope, then limited from kept facets under the same slope.
 func (g *grower) spread(ctx context.Context, own []float64) (mesh.CornerField, error) {
 	field := mesh.UniformPerFacet(own)
 	for f := range g.opt.Keep {
@@ -30,7 +29,7 @@ func (g *grower) spread(ctx context.Context, own []float64) (mesh.CornerField, e
 			return nil, err
 		}
 	}
-	if g.opt.Keep != nil || g.opt.LimitMM != nil {
+	if g.opt.Keep != nil {
 		s.sign, s.reached = -1, make([]bool, 3*len(field))
 		s.seedLimits()
 		if err := s.run(ctx); err != nil {
@@ -107,13 +106,8 @@ func (s *spreader) seedBorders(own []float64) {
 	}
 }
 
-// seedLimits offers the limits at vertices, and zero along kept facets.
+// seedLimits offers zero along kept facets.
 func (s *spreader) seedLimits() {
-	for v, l := range s.g.opt.LimitMM {
-		for _, c := range s.g.in.Of(int32(v)) {
-			s.raise(c, s.sign*l)
-		}
-	}
 	for h := range s.g.topo.Twin {
 		h := int32(h)
 		if t := s.g.topo.Twin[h]; t != mesh.None && s.kept(h/3) && s.smooth(h) {

@@ -2,6 +2,7 @@ package grow
 
 import (
 	"context"
+	"errors"
 	"math"
 	"testing"
 
@@ -173,29 +174,36 @@ func TestKeptFaceSlidesInItsPlane(t *testing.T) {
 	}
 }
 
-// Limits at vertices cap the allowance there and around them under the slope.
-func TestLimitSpreads(t *testing.T) {
-	m := finePlate()
-	limit := make([]float64, len(m.Vertices))
-	for i, p := range m.Vertices {
-		limit[i] = math.Inf(1)
-		if p == v(0, 0, 2) {
-			limit[i] = 0.02
+// What there is room for takes the place of what is called for, after the slope rule,
+// and moves the vertices.
+func TestLimitLowersTheField(t *testing.T) {
+	m := solid.Box(v(0, 0, 0), v(4, 4, 2))
+	limit := func(_ context.Context, wanted mesh.CornerField) (mesh.CornerField, error) {
+		require.Equal(t, mesh.UniformPerFacet(filled(m, 0.2)), wanted)
+		out := append(mesh.CornerField(nil), wanted...)
+		for f := range out {
+			if m.FacetNormal(f).X > 0.5 {
+				out[f] = [3]float64{0.05, 0.05, 0.05}
+			}
 		}
+		return out, nil
 	}
-	r, err := Grow(context.Background(), m, m.Topology(), filled(m, 0.2), Options{MaxSlope: 0.1, LimitMM: limit})
+	r, err := Grow(context.Background(), m, m.Topology(), filled(m, 0.2), Options{Limit: limit})
 	require.NoError(t, err)
+	lo, hi := m.WithVertices(r.Vertices).Bounds()
+	require.InDelta(t, -0.2, lo.X, 1e-12)
+	require.InDelta(t, 4.05, hi.X, 1e-12)
+	require.InDelta(t, 4.2, hi.Y, 1e-12)
 	for f := range m.Facets {
-		for k, p := range m.Facets[f] {
-			want := 0.2
-			if q := m.Vertices[p]; q.Z == 2 {
-				want = min(0.2, 0.02+0.1*math.Hypot(q.X, q.Y))
-			}
-			if m.FacetNormal(f).Z > 0.5 {
-				// A cone from one point on facets of 0.31 mm: at most the legs in place of the
-				// diagonal of one facet, (2 - sqrt 2) * 0.31 * 0.1.
-				require.InDelta(t, want, r.Allowance[f][k], 0.018)
-			}
+		want := 0.2
+		if m.FacetNormal(f).X > 0.5 {
+			want = 0.05
 		}
+		require.Equal(t, [3]float64{want, want, want}, r.Allowance[f])
 	}
+	fail := errors.New("no room")
+	_, err = Grow(context.Background(), m, m.Topology(), filled(m, 0.2), Options{
+		Limit: func(context.Context, mesh.CornerField) (mesh.CornerField, error) { return nil, fail },
+	})
+	require.ErrorIs(t, err, fail)
 }

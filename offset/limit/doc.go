@@ -9,6 +9,14 @@
 // ordinary concave edge, whose faces do not face each other, is not limited: there the
 // grown faces meet in a mitre.
 //
+// Nor are the walls of a groove or crotch of one body, however sharp: it may fill
+// up from its valley, where the grown walls meet higher, and no stock is missing. A
+// plane section through two facing places tells: in a groove the surface
+// between them is short on one way, and either no longer than the width that
+// matters (a scratch) or drawn together towards the valley by about half at three quarters
+// of its depth. The walls of a slot stay apart all the way down, those of a bore are joined
+// by both ways, and bodies apart by none: these stay open.
+//
 // The lowered allowance rises again no steeper than a slope over the smooth
 // surface, and does not spread across sharp edges, as the allowance itself
 // does not. Geometry wins over stock: what is missing is reported by place and depth.

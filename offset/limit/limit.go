@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -79,7 +80,8 @@ func Gaps(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, tree *bvh.Tree
 	}
 	l := &limiter{
 		m: m, topo: topo, wanted: wanted, opt: opt, most: 2*most + opt.MinGap,
-		gauge: room.New(tree, room.Options{Blind: opt.FacingAngle, Most: 2*most + opt.MinGap, Workers: opt.Workers}),
+		shells: sync.OnceValue(func() []int32 { s, _ := m.ShellLabels(topo); return s }),
+		gauge:  room.New(tree, room.Options{Blind: opt.FacingAngle, Most: 2*most + opt.MinGap, Workers: opt.Workers}),
 	}
 	if err := l.measure(ctx); err != nil {
 		return nil, err
@@ -128,6 +130,9 @@ type limiter struct {
 	most   float64 // gaps wider than this need nothing
 	gauge  *room.Gauge
 	found  [][]contact // by chunk of facets
+
+	// shells returns the shell of every facet; it is worked out when first asked for.
+	shells func() []int32
 }
 
 // contact says that the allowance of a facet must not exceed a at a place.
@@ -149,6 +154,7 @@ func (l *limiter) measure(ctx context.Context) error {
 	l.found = make([][]contact, (len(l.m.Facets)+bvh.Chunk-1)/bvh.Chunk)
 	return bvh.InChunks(ctx, len(l.m.Facets), l.opt.Workers, func(lo, hi int) error {
 		var out []contact
+		w := &walker{m: l.m, topo: l.topo}
 		for f := lo; f < hi; f++ {
 			if l.gauge.Normal(f) == (r3.Vector{}) {
 				continue
@@ -159,11 +165,11 @@ func (l *limiter) measure(ctx context.Context) error {
 			for k := range 3 {
 				b := [3]float64{cornerInset / 3, cornerInset / 3, cornerInset / 3}
 				b[k] += 1 - cornerInset
-				out = l.look(out, f, k, b)
+				out = l.look(out, w, f, k, b)
 			}
 			n := 1 + int(min(l.m.FacetArea(f)/(l.most*l.most), maxSamples))
 			for i := range n {
-				out = l.look(out, f, -1, sample.Inside(i))
+				out = l.look(out, w, f, -1, sample.Inside(i))
 			}
 		}
 		l.found[lo/bvh.Chunk] = out
@@ -181,9 +187,8 @@ func (l *limiter) clear(f int) bool {
 }
 
 // look measures the gap in front of a place and notes what it allows on both sides.
-func (l *limiter) look(out []contact, f, corner int, b [3]float64) []contact {
-	p, q, r := l.m.Triangle(f)
-	d := l.gauge.Front(p.Mul(b[0]).Add(q.Mul(b[1])).Add(r.Mul(b[2])), l.gauge.Normal(f))
+func (l *limiter) look(out []contact, w *walker, f, corner int, b [3]float64) []contact {
+	d := l.gauge.Front(l.wall(f, b).at, l.gauge.Normal(f))
 	if d.Facet < 0 {
 		return out
 	}
@@ -192,9 +197,19 @@ func (l *limiter) look(out []contact, f, corner int, b [3]float64) []contact {
 	if a+other <= open {
 		return out
 	}
+	shell := l.shells()
+	if shell[f] == shell[d.Facet] && w.joined(l.wall(f, b), l.wall(int(d.Facet), d.Bary), d.Ball, l.most) {
+		return out
+	}
 	return append(out,
 		contact{int32(f), int8(corner), b, max(open/2, open-other), d.Ball},
 		contact{d.Facet, -1, d.Bary, max(open/2, open-a), d.Ball})
+}
+
+// wall returns the place of facet f with weights b.
+func (l *limiter) wall(f int, b [3]float64) wall {
+	p, q, r := l.m.Triangle(f)
+	return wall{p.Mul(b[0]).Add(q.Mul(b[1])).Add(r.Mul(b[2])), int32(f), l.gauge.Normal(f)}
 }
 
 func at(w [3]float64, b [3]float64) float64 {
