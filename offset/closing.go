@@ -14,6 +14,7 @@ import (
 	"skinstock/offset/field"
 	"skinstock/offset/field/loop"
 	"skinstock/offset/grow"
+	"skinstock/offset/limit"
 	"skinstock/region"
 )
 
@@ -70,11 +71,14 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 		return fmt.Errorf("bath field: %w", err)
 	}
 	opt.MaxPanels, opt.Tolerance = loopPanels, loopTolerance
+	growing := pl.growOptions(job)
+	var gaps *limit.Result // reported when the final stock is grown
+	pl.openGaps(job, &growing, &gaps)
 	res, err := loop.Run(ctx, pl.Nominal, loop.Options{
 		RemovalMM: depthUM / umPerMM,
 		Field:     opt,
 		Grow: func(ctx context.Context, m *mesh.Mesh, stockMM []float64) ([]r3.Vector, error) {
-			out, err := grow.Grow(ctx, m, pl.Topo, stockMM, pl.growOptions(job))
+			out, err := grow.Grow(ctx, m, pl.Topo, stockMM, growing)
 			if err != nil {
 				return nil, err
 			}

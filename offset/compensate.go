@@ -15,6 +15,7 @@ import (
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
 	"skinstock/offset/grow"
+	"skinstock/offset/limit"
 	"skinstock/region"
 )
 
@@ -68,12 +69,20 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	return res, ctx.Err()
 }
 
-// growNominal moves the nominal surface outwards.
+// growNominal moves the nominal surface outwards, as far as there is room.
 func (r *Result) growNominal(ctx context.Context, job Job) (*grow.Result, error) {
 	if slices.Max(r.FacetMM) == 0 {
 		return nil, ErrNothingToAdd
 	}
-	return grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, r.growOptions(job))
+	opt := r.growOptions(job)
+	var gaps *limit.Result
+	r.openGaps(job, &opt, &gaps)
+	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)
+	if err != nil {
+		return nil, err
+	}
+	r.noteGaps(gaps, job.Recipe.Geometry.MinGapMM.Value)
+	return out, nil
 }
 
 // noteNeedles reports the vertices that could not move as far as their facets ask.

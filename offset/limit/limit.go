@@ -39,6 +39,7 @@ type Options struct {
 type Place struct {
 	At      r3.Vector // corner that lacks most
 	Facet   int       // there
+	Wanted  float64   // stock wanted there, mm
 	Missing float64   // stock missing there, mm
 	Gap     float64   // nominal gap at the narrowest of the patch, mm
 	Facets  int
@@ -47,11 +48,10 @@ type Place struct {
 
 // Result is the allowance that fits. Lengths are mm.
 type Result struct {
-	Field       mesh.CornerField // never above what was wanted
-	VertexLimit []float64        // least lowered allowance around each vertex, infinite where nothing was lowered
-	Places      []Place          // where more than Tolerance is missing, most first
-	LeastGap    float64          // narrowest gap between surfaces in question, infinite when there is none
-	Lowered     int              // facets with a lowered corner
+	Field    mesh.CornerField // never above what was wanted
+	Places   []Place          // where more than Tolerance is missing, most first
+	LeastGap float64          // narrowest gap between surfaces in question, infinite when there is none
+	Lowered  int              // facets with a lowered corner
 }
 
 // Tolerance is the missing stock in mm below which a facet makes no place.
@@ -65,10 +65,7 @@ func Gaps(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, tree *bvh.Tree
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{Field: append(mesh.CornerField(nil), wanted...), LeastGap: math.Inf(1), VertexLimit: make([]float64, len(m.Vertices))}
-	for v := range r.VertexLimit {
-		r.VertexLimit[v] = math.Inf(1)
-	}
+	r := &Result{Field: append(mesh.CornerField(nil), wanted...), LeastGap: math.Inf(1)}
 	if most == 0 {
 		return r, nil
 	}

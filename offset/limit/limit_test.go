@@ -281,12 +281,6 @@ func TestTorusHole(t *testing.T) {
 	near(t, "least at the hole", least, 0.3, 0.01)
 	near(t, "most at the hole", most, 0.3, 0.01)
 	near(t, "least gap", r.LeastGap, 0.8, 0.01)
-	// A vertex's limit is what its facets got.
-	for v, l := range r.VertexLimit {
-		if p := m.Vertices[v]; math.Hypot(p.X, p.Y) < 0.4001 && math.Abs(l-0.3) > 0.01 {
-			t.Fatalf("limit at vertex %d is %v, want 0.3", v, l)
-		}
-	}
 }
 
 func TestBossBeforeLargeFace(t *testing.T) {

@@ -97,8 +97,6 @@ func (l *limiter) report(r *Result) {
 			if missing := w[k] - r.Field[f][k]; missing > 0 {
 				lowered = true
 				worst = max(worst, missing)
-				v := l.m.Facets[f][k]
-				r.VertexLimit[v] = min(r.VertexLimit[v], r.Field[f][k])
 			}
 		}
 		if lowered {
@@ -121,7 +119,7 @@ func (l *limiter) report(r *Result) {
 		p := &r.Places[i]
 		for k := range 3 {
 			if missing := l.wanted[f][k] - r.Field[f][k]; missing > p.Missing {
-				p.Missing, p.At, p.Facet = missing, l.m.Corner(int(f), k), int(f)
+				p.Missing, p.Wanted, p.At, p.Facet = missing, l.wanted[f][k], l.m.Corner(int(f), k), int(f)
 			}
 		}
 		if d, ok := gap[f]; ok {
