@@ -73,7 +73,7 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 	opt.MaxPanels, opt.Tolerance = loopPanels, loopTolerance
 	growing := pl.growOptions(job)
 	var gaps *limit.Result // reported when the final stock is grown
-	pl.openGaps(job, &growing, &gaps)
+	pl.openGaps(job, &growing, nil, &gaps)
 	res, err := loop.Run(ctx, pl.Nominal, loop.Options{
 		RemovalMM: depthUM / umPerMM,
 		Field:     opt,

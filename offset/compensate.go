@@ -37,15 +37,14 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 		}
 	}
 	job.progress("growing", 0.4)
-	out, err := res.growNominal(ctx, job)
+	out, crossings, err := res.growApart(ctx, job)
 	if err != nil {
 		return nil, err
 	}
 	res.Allowance = out.Allowance
 	res.noteNeedles(out.Needles)
 	res.noteYielded(out.Yielded)
-	job.progress("crossings", 0.4)
-	if err := res.settle(ctx, job, out.Vertices); err != nil {
+	if err := res.resolve(ctx, job, crossings); err != nil {
 		return nil, err
 	}
 	if !job.NoVerify {
@@ -69,20 +68,17 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	return res, ctx.Err()
 }
 
-// growNominal moves the nominal surface outwards, as far as there is room.
-func (r *Result) growNominal(ctx context.Context, job Job) (*grow.Result, error) {
+// growNominal moves the nominal surface outwards as far as there is room, and by
+// no more than capMM on each facet unless that is nil. It returns what was left out too.
+func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64) (*grow.Result, *limit.Result, error) {
 	if slices.Max(r.FacetMM) == 0 {
-		return nil, ErrNothingToAdd
+		return nil, nil, ErrNothingToAdd
 	}
 	opt := r.growOptions(job)
 	var gaps *limit.Result
-	r.openGaps(job, &opt, &gaps)
+	r.openGaps(job, &opt, capMM, &gaps)
 	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)
-	if err != nil {
-		return nil, err
-	}
-	r.noteGaps(gaps, job.Recipe.Geometry.MinGapMM.Value)
-	return out, nil
+	return out, gaps, err
 }
 
 // noteNeedles reports the vertices that could not move as far as their facets ask.
@@ -117,8 +113,16 @@ func (r *Result) take(moved []r3.Vector, workers int) {
 func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 	r.take(moved, job.Workers)
 	c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
-	if err != nil || c.Total == 0 {
+	if err != nil {
 		return err
+	}
+	return r.resolve(ctx, job, c)
+}
+
+// resolve makes Grown free of the crossings found in it.
+func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings) error {
+	if c.Total == 0 {
+		return nil
 	}
 	at := facetCentre(r.Grown, int(c.Pairs[0][0]))
 	// Voids that the folds of moving facets leave are filled: no larger than the move itself.
@@ -142,7 +146,7 @@ func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 // noteFused reports bodies of the nominal part that are one body in the grown
 // mesh: links and hinges printed from it would not move.
 func (r *Result) noteFused(grown *mesh.Mesh, at r3.Vector) {
-	before, after := bodies(r.Nominal), bodies(grown)
+	before, after := solidBodies(r.Nominal), solidBodies(grown)
 	if after >= before {
 		return
 	}
@@ -151,17 +155,6 @@ func (r *Result) noteFused(grown *mesh.Mesh, at r3.Vector) {
 		Message: fmt.Sprintf("%d bodies became %d: they stand closer than the stock needs and were joined", before, after),
 		Remedy:  "move the bodies apart by at least two allowances and the smallest gap that must stay open, or print them one by one",
 	})
-}
-
-// bodies counts the shells that bound metal from outside.
-func bodies(m *mesh.Mesh) int {
-	n := 0
-	for _, s := range m.Shells(m.Topology()) {
-		if s.VolumeMM3 > 0 {
-			n++
-		}
-	}
-	return n
 }
 
 func facetCentre(m *mesh.Mesh, f int) r3.Vector {

@@ -11,7 +11,6 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
-	"skinstock/mesh/finding"
 	"skinstock/mesh/solid"
 	"skinstock/mesh/stl"
 	"skinstock/offset"
@@ -125,24 +124,5 @@ func BenchmarkCompensate(b *testing.B) {
 		if _, err := offset.Compensate(context.Background(), p, job); err != nil {
 			b.Fatal(err)
 		}
-	}
-}
-
-// Two spheres 0.3 mm apart that grow by 0.05 mm each stay two; by 0.2 mm each
-// they join, which must be an error and never pass in silence.
-func TestFusedBodiesAreAnError(t *testing.T) {
-	pair := solid.Merge(solid.Icosphere(5, 3), solid.Shift(solid.Icosphere(5, 3), r3.Vector{X: 10.3}))
-	for um, want := range map[float64]bool{50: false, 200: true} {
-		res, err := offset.Compensate(context.Background(), partOf(t, pair),
-			jobOf(t, map[region.Skin]float64{region.Upskin: um, region.Vertical: um, region.Downskin: um}))
-		require.NoError(t, err)
-		fused := false
-		for _, f := range res.Findings {
-			if f.Code == "bodies_fused" {
-				fused = true
-				require.Equal(t, finding.Error, f.Severity)
-			}
-		}
-		require.Equal(t, want, fused, "%g um", um)
 	}
 }

@@ -3,25 +3,93 @@ package offset
 import (
 	"context"
 	"fmt"
+	"math"
+	"slices"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/grow"
 	"skinstock/offset/limit"
 )
 
 // openGaps lets grow lower the allowance where surfaces face each other, so that
-// the recipe's smallest gap stays open, and stores in found what was lowered.
-func (pl *Planned) openGaps(job Job, opt *grow.Options, found **limit.Result) {
+// the recipe's smallest gap stays open, and to capMM on each facet unless that is
+// nil; it stores in found what was lowered.
+func (pl *Planned) openGaps(job Job, opt *grow.Options, capMM []float64, found **limit.Result) {
 	opt.Limit = func(ctx context.Context, wanted mesh.CornerField) (mesh.CornerField, error) {
 		res, err := limit.Gaps(ctx, pl.Nominal, pl.Topo, pl.nominalTree(job.Workers), wanted, limit.Options{
-			MinGap: job.Recipe.Geometry.MinGapMM.Value, MaxSlope: opt.MaxSlope, FeatureAngle: opt.FeatureAngle, Workers: job.Workers,
+			MinGap: job.Recipe.Geometry.MinGapMM.Value, MaxSlope: opt.MaxSlope, FeatureAngle: opt.FeatureAngle, Workers: job.Workers, CapMM: capMM,
 		})
 		if err != nil {
 			return nil, err
 		}
 		*found = res
 		return res.Field, nil
+	}
+}
+
+const (
+	// apartRounds bounds the search for stock with which bodies stay apart.
+	apartRounds = 12
+	// apartHalvings is the number of rounds in which stock is halved where bodies
+	// met; in those after, it is taken away.
+	apartHalvings = 3
+)
+
+// growApart grows the nominal surface and takes stock back where bodies that
+// are apart would meet, as at sharp edges, which stand out farther than the
+// faces beside them. It returns the crossings that are left in Grown.
+func (r *Result) growApart(ctx context.Context, job Job) (*grow.Result, *bvh.Crossings, error) {
+	var capMM []float64
+	body, bodies := bodiesOf(r.Nominal, r.Topo)
+	for round := 0; ; round++ {
+		out, gaps, err := r.growNominal(ctx, job, capMM)
+		if err != nil {
+			return nil, nil, err
+		}
+		job.progress("crossings", 0.4)
+		r.take(out.Vertices, job.Workers)
+		c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers})
+		if err != nil {
+			return nil, nil, err
+		}
+		met := c.Pairs[:0:0]
+		for _, p := range c.Pairs {
+			if bodies > 1 && body[p[0]] != body[p[1]] {
+				met = append(met, p)
+			}
+		}
+		if len(met) == 0 || round == apartRounds {
+			r.noteGaps(gaps, job.Recipe.Geometry.MinGapMM.Value)
+			return out, c, nil
+		}
+		if capMM == nil {
+			capMM = slices.Repeat([]float64{math.Inf(1)}, len(r.Nominal.Facets))
+		}
+		r.lowerCaps(capMM, met, out.Allowance, round < apartHalvings)
+	}
+}
+
+// lowerCaps lowers the caps of all facets around the corners of facets that
+// met, to half of their stock or to none.
+func (r *Result) lowerCaps(capMM []float64, met [][2]int32, stock mesh.CornerField, half bool) {
+	near := make([]bool, len(r.Nominal.Vertices))
+	for _, p := range met {
+		for _, f := range p {
+			for _, v := range r.Nominal.Facets[f] {
+				near[v] = true
+			}
+		}
+	}
+	for f, t := range r.Nominal.Facets {
+		switch {
+		case !near[t[0]] && !near[t[1]] && !near[t[2]]:
+		case half:
+			capMM[f] = min(capMM[f], slices.Max(stock[f][:])/2)
+		default:
+			capMM[f] = 0
+		}
 	}
 }
 

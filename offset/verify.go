@@ -38,12 +38,12 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 		})
 	}
 	job.progress("allowance", 0.5)
-	grownAgain, err := r.growNominal(ctx, job)
+	again, _, err := (&Result{Planned: pl}).growApart(ctx, job)
 	if err != nil {
 		return nil, err
 	}
-	r.Allowance = grownAgain.Allowance
-	r.noteYielded(grownAgain.Yielded)
+	r.Allowance = again.Allowance
+	r.noteYielded(again.Yielded)
 	if r.Kept != nil {
 		r.traced = region.Trace(r.Nominal, r.Grown, r.Kept, r.reach())
 	}

@@ -14,10 +14,10 @@ import (
 // is missing. What tells them apart is the line that a plane through both places
 // cuts from the surface.
 const (
-	// around is by how much the other way along the section must be longer: in a
-	// bore both ways from one place to the other are short, in a groove only one. (A section
-	// through a bore that runs out at its rim is short on one way only, but not all are.)
-	around = 2.5
+	// round is how far from the centre of the ball between the places, in gaps, a
+	// section through a bore runs: half a gap in a round one, 0.71 in a square one, and
+	// one in the valley of a groove of 60 degrees.
+	round = 0.85
 	// tapered is the most that may be left of a groove's width at three quarters of its
 	// depth: one quarter in a V, all in a slot, half when the floor has a third.
 	tapered = 0.55
@@ -28,8 +28,8 @@ const (
 	leastTaper = 0.05
 	// turns is the number of sections tried, evenly turned about the line between
 	// the places; the first has the depth of a groove with straight walls in it. In the
-	// crotch of round struts a section more than some 10 degrees off runs past it.
-	turns = 16
+	// crotch of round struts a section more than some 30 degrees off runs past it.
+	turns = 8
 )
 
 // walker follows plane sections over the surface.
@@ -49,7 +49,7 @@ type wall struct {
 // joined tells whether two places of one body, a gap apart, are walls of a groove
 // that may fill up. most is the width below which gaps matter.
 func (w *walker) joined(p, q wall, gap, most float64) bool {
-	q.at = w.inside(q.at, q.f)
+	q.at = w.inside(q.at, q.f, most)
 	chord := q.at.Sub(p.at)
 	c := chord.Norm()
 	if c == 0 {
@@ -64,43 +64,53 @@ func (w *walker) joined(p, q wall, gap, most float64) bool {
 	}
 	up = up.Normalize()
 	side := chord.Cross(up)
-	any := false
-	for k := range turns {
+	var sections [turns]r3.Vector // their normals
+	shortest := math.Inf(1)
+	for k := range sections {
 		sin, cos := math.Sincos(float64(k) * math.Pi / turns)
-		across := up.Mul(-sin).Add(side.Mul(cos)) // normal of the section
-		length, closed := w.section(p, q, across, gap, most, limit)
-		switch {
-		case closed:
+		sections[k] = up.Mul(-sin).Add(side.Mul(cos))
+		for way := range 2 {
+			length := w.walk(p, q, sections[k], way, min(limit, shortest))
+			if length < shortest && (length <= most || w.tapers(length, gap)) {
+				shortest = length
+			}
+		}
+	}
+	return shortest <= most/2 || !math.IsInf(shortest, 1) && !w.closed(p, q, sections[:], gap)
+}
+
+// closed tells whether a section runs closely round the ball that touches p and
+// q, as in a bore.
+func (w *walker) closed(p, q wall, sections []r3.Vector, gap float64) bool {
+	centre := p.at.Add(p.n.Mul(gap / 2))
+	close := func(across r3.Vector, way int) bool {
+		if math.IsInf(w.walk(p, q, across, way, math.Pi*gap), 1) {
 			return false
-		case length < most/2:
+		}
+		for _, x := range w.path {
+			if x.Distance(centre) > round*gap {
+				return false
+			}
+		}
+		return true
+	}
+	for _, across := range sections {
+		if close(across, 0) && close(across, 1) {
 			return true
 		}
-		any = any || !math.IsInf(length, 1)
 	}
-	return any
+	return false
 }
 
 // inset is how far towards a facet's centroid a place on its edge is moved, for
-// the section through it to pass the facet.
+// the section through it to pass the facet: as a share of the way there, but no
+// more than that share of the width that matters.
 const inset = 0.01
 
-func (w *walker) inside(q r3.Vector, g int32) r3.Vector {
+func (w *walker) inside(q r3.Vector, g int32, most float64) r3.Vector {
 	a, b, c := w.m.Triangle(int(g))
-	return q.Mul(1 - inset).Add(a.Add(b).Add(c).Mul(inset / 3))
-}
-
-// section returns the length of the section across from p to q, when it is no
-// longer than most, or than limit where the groove tapers; else infinity. closed
-// tells that the other way round is short as well.
-func (w *walker) section(p, q wall, across r3.Vector, gap, most, limit float64) (length float64, closed bool) {
-	for way := range 2 {
-		length = w.walk(p, q, across, way, limit)
-		if math.IsInf(length, 1) || length > most && !w.tapers(length, gap) {
-			continue
-		}
-		return length, !math.IsInf(w.walk(p, q, across, 1-way, around*length), 1)
-	}
-	return math.Inf(1), false
+	in := a.Add(b).Add(c).Mul(1.0 / 3).Sub(q)
+	return q.Add(in.Mul(inset * min(1, most/in.Norm())))
 }
 
 // walk follows the section from p to q, by the first or the second way, and

@@ -33,6 +33,9 @@ type Options struct {
 	FeatureAngle s1.Angle // an edge whose facets' normals differ by more is sharp; 0 takes DefaultFeatureAngle
 	FacingAngle  s1.Angle // surfaces face each other when their normals differ by more; 0 takes DefaultFacingAngle
 	Workers      int      // goroutines; 0 takes GOMAXPROCS
+
+	// CapMM is the most that a facet may get for another reason, mm, infinite where there is none; nil for no caps. len = facets.
+	CapMM []float64
 }
 
 // Place is a patch of facets, hanging together by their corners, that lack stock.
@@ -105,6 +108,9 @@ func check(m *mesh.Mesh, wanted mesh.CornerField, opt *Options) (most float64, e
 	}
 	if !(opt.MinGap >= 0) || opt.MaxSlope < 0 || math.IsNaN(opt.MaxSlope) {
 		return 0, fmt.Errorf("%w: the gap %v mm and the slope %v must be zero or more", ErrInput, opt.MinGap, opt.MaxSlope)
+	}
+	if opt.CapMM != nil && len(opt.CapMM) != len(m.Facets) {
+		return 0, fmt.Errorf("%w: caps for %d facets, the mesh has %d", ErrInput, len(opt.CapMM), len(m.Facets))
 	}
 	if opt.MaxSlope == 0 {
 		opt.MaxSlope = DefaultMaxSlope
@@ -194,8 +200,7 @@ func (l *limiter) look(out []contact, w *walker, f, corner int, b [3]float64) []
 	if a+other <= open {
 		return out
 	}
-	shell := l.shells()
-	if shell[f] == shell[d.Facet] && w.joined(l.wall(f, b), l.wall(int(d.Facet), d.Bary), d.Ball, l.most) {
+	if shell := l.shells(); shell[f] == shell[d.Facet] && w.joined(l.wall(f, b), l.wall(int(d.Facet), d.Bary), d.Ball, l.most) {
 		return out
 	}
 	return append(out,
@@ -213,7 +218,7 @@ func at(w [3]float64, b [3]float64) float64 {
 	return float64(w[0]*b[0]) + float64(w[1]*b[1]) + float64(w[2]*b[2])
 }
 
-// lower applies the contacts and returns the corners that were lowered.
+// lower applies the contacts and the caps, and returns the corners that were lowered.
 func (l *limiter) lower(r *Result) []int32 {
 	mark := make(map[int32]bool) // corners already listed; only looked up
 	var low []int32
@@ -248,5 +253,10 @@ func (l *limiter) lower(r *Result) []int32 {
 			}
 		}
 	})
+	for f, c := range l.opt.CapMM {
+		for k := range 3 {
+			set(int32(f), k, c)
+		}
+	}
 	return low
 }

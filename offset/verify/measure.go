@@ -143,7 +143,7 @@ func (g *gauge) alongNormal(x, n r3.Vector, a float64, hint int) float64 {
 
 // allAround is what the grown surface loses at its place nearest to x beyond its depth d there.
 func (g *gauge) allAround(x r3.Vector, h bvh.Hit, d, a, cos float64) float64 {
-	if d < 0 {
+	if d < -Resolution {
 		return a - d
 	}
 	if d >= a*cos-Resolution {
