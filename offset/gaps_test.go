@@ -218,7 +218,7 @@ func TestGapsOfChain(t *testing.T) {
 		require.Len(t, res.Grown.Shells(res.Grown.Topology()), 40)
 		narrow := of(res, "closing_gap")
 		require.Len(t, narrow, 1)
-		require.InDelta(t, 0.1, narrow[0].SizeMM, 1e-3) // rings of flat facets
+		require.InDelta(t, 0.1, narrow[0].SizeMM, 1e-3)         // rings of flat facets
 		missing(t, res, um/1000, 1e-9, func(p r3.Vector) bool { // near the middle of one of the passages, at 2.95 mm + n 5.9 mm
 			return r3.Vector{X: math.Remainder(p.X-2.95, 5.9), Y: p.Y, Z: p.Z}.Norm() < 2.5
 		})

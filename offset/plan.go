@@ -64,8 +64,10 @@ func (pl *Planned) unite(ctx context.Context, job Job) error {
 	if err != nil || c.Total == 0 {
 		return err
 	}
-	f := c.Pairs[0][0]
-	at := facetCentre(pl.Nominal, int(f))
+	at := facetCentre(pl.Nominal, int(c.Pairs[0][0]))
+	if done, err := pl.clean(ctx, job, c.Total, at); done || err != nil {
+		return err
+	}
 	m, rep, err := arrange.Resolve(ctx, pl.Nominal, arrange.Options{Workers: job.Workers})
 	if err != nil {
 		if ctx.Err() != nil {
