@@ -2,6 +2,7 @@ package batch
 
 import (
 	"context"
+	"runtime/debug"
 	"slices"
 
 	"skinstock/cmd/skinstock/internal/memory"
@@ -83,6 +84,8 @@ type room struct {
 	limit   int64 // bytes, 0 for no limit
 	running map[*task]running
 	over    <-chan *memory.OverError
+
+	stopping *task // was told to end for its memory, and holds it until it has
 }
 
 // running is a task at work.
@@ -117,20 +120,34 @@ func (s *room) next(waiting []*task) int {
 // share returns with how many workers a task is done: one where there are parts
 // enough to keep the cores busy, more where memory or the end of the list leaves cores idle.
 func (s *room) share(t *task, left int) int {
-	cores, _ := s.used()
+	cores, bytes := s.used()
 	free := s.cores - cores
-	beside := left // that could run beside it
+	starts := left + 1 // parts that could start now, this one among them
 	if s.limit > 0 && t.need.Bytes > 0 {
-		beside = min(beside, int(s.limit/t.need.Bytes)-1)
+		starts = min(starts, int((s.limit-bytes)/t.need.Bytes))
 	}
-	return max(1, min(free, free/max(1, beside+1)))
+	return max(1, free/max(1, starts))
 }
 
-func (s *room) end(t *task) { delete(s.running, t) }
+func (s *room) end(t *task) {
+	delete(s.running, t)
+	if t != s.stopping {
+		return
+	}
+	s.stopping = nil
+	debug.FreeOSMemory()
+	select {
+	case <-s.over: // told of what has ended by now
+	default:
+	}
+}
 
 // stopLargest ends the part that is expected to take the most. It is tried once
 // more by itself when others ran beside it.
 func (s *room) stopLargest(e *memory.OverError) {
+	if s.stopping != nil {
+		return
+	}
 	var largest *task
 	for t := range s.running { // the largest, the first in the list among equals: the order of the map does not matter
 		if largest == nil || t.need.Bytes > largest.need.Bytes || t.need.Bytes == largest.need.Bytes && t.n < largest.n {
@@ -140,6 +157,6 @@ func (s *room) stopLargest(e *memory.OverError) {
 	if largest == nil {
 		return
 	}
-	largest.again = len(s.running) > 1
+	s.stopping, largest.again = largest, len(s.running) > 1
 	s.running[largest].cancel(e)
 }

@@ -41,7 +41,11 @@ func Watch(ctx context.Context, limit int64, over func(*OverError)) (stop func()
 			case <-ctx.Done():
 				return
 			case <-tick.C:
-				if n := InUse(); n > limit {
+				if InUse() <= limit {
+					continue
+				}
+				debug.FreeOSMemory() // what is over only because it was not given back does not count
+				if n := InUse(); n > limit && ctx.Err() == nil {
 					over(&OverError{NeedBytes: n, LimitBytes: limit, Running: true})
 				}
 			}
