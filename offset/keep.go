@@ -8,7 +8,6 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"skinstock/mesh"
 	"skinstock/mesh/finding"
 	"skinstock/region"
 )
@@ -144,14 +143,36 @@ func (r *Result) dry() []bool {
 // and still be found, mm: two allowances.
 func (r *Result) reach() float64 { return 2 * slices.Max(r.FacetMM) }
 
-// noteYielded reports points on the rims of kept faces that carry less stock.
+// noteYielded reports how much stock is given up towards kept faces: by the
+// slope, and around n points on their rims that cannot move far enough.
 func (r *Result) noteYielded(n int) {
-	if n > 0 {
-		r.Findings = append(r.Findings, finding.Finding{
-			Code: "kept_rim", Severity: finding.Info, Count: n,
-			Message: fmt.Sprintf("%d points on the rims of kept faces cannot move far enough for the faces beside them: the stock there is less, and rises with the slope", n),
-		})
+	if r.masked == nil {
+		return
 	}
+	var area, worst float64
+	at := 0
+	for f, a := range r.Allowance {
+		if r.masked[f] {
+			continue
+		}
+		lack := r.FacetMM[f] - (a[0]+a[1]+a[2])/3
+		if lack > coverTolMM {
+			area += r.Nominal.FacetArea(f)
+		}
+		if lack > worst {
+			worst, at = lack, f
+		}
+	}
+	if area == 0 {
+		return
+	}
+	place := facetCentre(r.Nominal, at)
+	r.Findings = append(r.Findings, finding.Finding{
+		Code: "kept_blend", Severity: finding.Warning, At: &place, SizeMM: worst, Count: max(n, 1),
+		Message: fmt.Sprintf("towards masked faces the stock falls off over %.3g mm2, by up to %.1f um of what is called for; %d points on rims cannot move as their faces ask: there the bath takes more than was added",
+			area, worst*umPerMM, n),
+		Remedy: "mask up to a sharp edge, refine the mesh beside the zone, or give it stock in place of a mask",
+	})
 }
 
 // checkKept measures the kept faces of the grown part and reports those that
@@ -223,13 +244,34 @@ func (r *Result) noteCovered() {
 	}
 }
 
-// heldByMask marks the vertices of masked facets.
-func heldByMask(m *mesh.Mesh, masked []bool) []bool {
-	out := make([]bool, len(m.Vertices))
-	for f, yes := range masked {
+// coarse is how many allowances long a facet beside a masked one may be for
+// stock to be topped up on it.
+const coarse = 20
+
+// heldByMask marks the vertices that no stock is topped up on: of masked facets,
+// and of coarse ones beside them. Beside a corner that cannot move, lifting the
+// others of a long facet tilts it more than it adds.
+func (pl *Planned) heldByMask() []bool {
+	m := pl.Nominal
+	held := make([]bool, len(m.Vertices))
+	if pl.masked == nil {
+		return held
+	}
+	mark := func(out []bool, f int) {
+		for _, v := range m.Facets[f] {
+			out[v] = true
+		}
+	}
+	for f, yes := range pl.masked {
 		if yes {
-			t := m.Facets[f]
-			out[t[0]], out[t[1]], out[t[2]] = true, true, true
+			mark(held, f)
+		}
+	}
+	out := slices.Clone(held)
+	for f, t := range m.Facets {
+		a, b, c := m.Triangle(f)
+		if (held[t[0]] || held[t[1]] || held[t[2]]) && max(a.Distance(b), b.Distance(c), c.Distance(a)) > coarse*pl.FacetMM[f] {
+			mark(out, f)
 		}
 	}
 	return out

@@ -46,7 +46,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 	lacks := w.Lacks()
 	short := r.short(w, lacks)
 	least, deepest := shortness(r.Nominal, short), slices.Max(short)
-	frozen := heldByMask(r.Nominal, r.masked)
+	frozen := r.heldByMask()
 	worse := make([]bool, len(short))
 	for round, stalled := 0, 0; round < topUpRounds && stalled < topUpStall && slices.Max(short) > topUpTolMM; round++ {
 		if now.NominalOf != nil && round >= recutRounds {

@@ -51,7 +51,7 @@ func Keep(m *mesh.Mesh, topo *mesh.Topology, tree *bvh.Tree, zones []Zone) (*Kep
 		return nil, fmt.Errorf("%d keep zones: at most %d", len(zones), mostZones)
 	}
 	k := &Kept{Zone: slices.Repeat([]int16{NoZone}, len(m.Facets)), Zones: make([]KeptZone, len(zones))}
-	p := &picker{m: m, topo: topo, tree: tree}
+	p := &picker{m: m, topo: topo, tree: tree, patch: finePatch}
 	for i := range zones {
 		z := &k.Zones[i]
 		z.Zone = zones[i]

@@ -17,9 +17,9 @@ const (
 	// pickReach is how far beyond the nearest facet a feature is looked for, as
 	// a multiple of that facet's distance: from a point on the axis of a bore the
 	// rim of its mouth may be nearer than its wall, at most by rounding and chord.
-	pickReach = 1.2
+	pickReach = 1.5
 	pickSlack = 0.05 // mm, the same for points on the surface itself
-	mostSeeds = 64   // facets tried before giving up
+	mostSeeds = 64   // facets tried in vain before giving up
 
 	// planeTol is how far a corner may lie off a plane, in mm, and bendTol the
 	// sine between a facet and its plane: sheets of CAD parts are flat to the
@@ -57,7 +57,13 @@ type picker struct {
 	m    *mesh.Mesh
 	topo *mesh.Topology
 	tree *bvh.Tree
+
+	patch int // facets around a seed from which an axis is guessed, at most; seedFacets when below
 }
+
+// finePatch is the patch for a single pick, where time counts less: 512 facets
+// of a fine mesh still bend enough to show an axis.
+const finePatch = 512
 
 // seeds returns the facets nearest to p, nearest first.
 func (k *picker) seeds(p r3.Vector) []int32 {
@@ -80,7 +86,7 @@ func (k *picker) seeds(p r3.Vector) []int32 {
 	})
 	out := []int32{int32(h.Facet)}
 	for _, n := range all {
-		if n.f != out[0] && len(out) < mostSeeds {
+		if n.f != out[0] {
 			out = append(out, n.f)
 		}
 	}
@@ -119,10 +125,13 @@ func (k *picker) plane(p r3.Vector) ([]int32, PlaneFit, error) {
 		area   float64
 	}
 	var all []candidate
-	most, taken := 0.0, map[int32]bool{}
+	most, taken, tried := 0.0, map[int32]bool{}, 0
 	for _, s := range k.seeds(p) {
 		if k.thin(s) || taken[s] {
 			continue
+		}
+		if tried++; tried > mostSeeds {
+			break
 		}
 		facets, fit, err := k.planeFrom(s)
 		if err != nil {
@@ -199,28 +208,57 @@ func (k *picker) onPlane(f int32, fit PlaneFit) bool {
 	return n.Dot(fit.Normal) > 0 && n.Cross(fit.Normal).Norm() < bendTol
 }
 
-// bore returns the bore nearest to p.
+// bore returns the bore that p lies in: the nearest whose length holds p, or
+// else the nearest of all.
 func (k *picker) bore(p r3.Vector) ([]int32, BoreFit, error) {
+	var facets []int32
+	var fit BoreFit
+	found, taken, failed := false, map[int32]bool{}, 0
 	for _, s := range k.seeds(p) {
-		if k.thin(s) {
+		if k.thin(s) || taken[s] {
 			continue
 		}
-		facets, fit, err := k.roundFrom(s)
-		if err != nil || fit.Shaft || fit.CoverDegrees < leastCover {
+		fs, b, err := k.roundFrom(s)
+		if err != nil || b.Shaft || b.CoverDegrees < leastCover {
+			if failed++; failed == mostSeeds {
+				break
+			}
 			continue
 		}
-		if off := fit.radius(p) - fit.DiameterMM/2; off > k.astray() || math.Abs(p.Sub(fit.Middle).Dot(fit.Axis))-fit.LengthMM/2 > max(fit.DiameterMM, k.astray()) {
-			return nil, fit, fmt.Errorf("bore near %s: %w: the nearest is that of diameter %.4g mm about %s", triple(p), ErrNoFeature, fit.DiameterMM, rough(fit.Middle))
+		if b.holds(p) {
+			facets, fit, found = fs, b, true
+			break
 		}
-		return facets, fit, nil
+		if !found {
+			facets, fit, found = fs, b, true
+		}
+		for _, f := range fs {
+			taken[f] = true
+		}
 	}
-	return nil, BoreFit{}, fmt.Errorf("bore near %s: %w", triple(p), ErrNoFeature)
+	switch {
+	case !found:
+		return nil, fit, fmt.Errorf("bore near %s: %w", triple(p), ErrNoFeature)
+	case fit.radius(p)-fit.DiameterMM/2 > k.astray() || fit.beyond(p) > max(fit.DiameterMM, k.astray()):
+		return nil, fit, fmt.Errorf("bore near %s: %w: the nearest is that of diameter %.4g mm about %s", triple(p), ErrNoFeature, fit.DiameterMM, rough(fit.Middle))
+	}
+	return facets, fit, nil
+}
+
+// beyond returns how far p lies beyond the ends of the bore along its axis, negative between them.
+func (b *BoreFit) beyond(p r3.Vector) float64 {
+	return math.Abs(p.Sub(b.Middle).Dot(b.Axis)) - b.LengthMM/2
+}
+
+// holds tells whether p lies in the bore.
+func (b *BoreFit) holds(p r3.Vector) bool {
+	return b.beyond(p) <= 0 && b.radius(p) <= 1.05*b.DiameterMM/2
 }
 
 // roundFrom grows a cylinder from a facet: its neighbours' normals give a
 // first axis, then fitting and growing take turns.
 func (k *picker) roundFrom(seed int32) ([]int32, BoreFit, error) {
-	for n := 4; n <= seedFacets; n *= 2 {
+	for n := 4; n <= max(k.patch, seedFacets); n *= 2 {
 		facets := k.flood(seed, n, func(from, to int32) bool {
 			return k.thin(to) || k.thin(from) || k.m.FacetNormal(int(from)).Dot(k.m.FacetNormal(int(to))) > bendOfSeed
 		})

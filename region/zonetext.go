@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -17,7 +18,7 @@ var ErrZone = errors.New("wrong keep zone")
 
 // zoneForms lists what ParseZone takes, for messages.
 const zoneForms = `"box X,Y,Z X,Y,Z", "cylinder X,Y,Z axis X,Y,Z diameter D length L", "ball X,Y,Z diameter D", ` +
-	`"half-space X,Y,Z normal X,Y,Z", "stl FILE", "bore near X,Y,Z" or "plane near X,Y,Z", then "mask" or "stock MM", then "name WORDS"`
+	`"half-space X,Y,Z normal X,Y,Z", "stl FILE", "bore near X,Y,Z" or "plane near X,Y,Z", then "mask" or "stock MM", "name WORDS" and "note WORDS"`
 
 // OpenBody reads a closed body in mm.
 type OpenBody func(path string) (*mesh.Mesh, error)
@@ -25,28 +26,34 @@ type OpenBody func(path string) (*mesh.Mesh, error)
 // ParseZone reads a keep zone as the command line gives it, all lengths in mm:
 //
 //	bore near 12,0,30 mask name bearing seat
-//	cylinder 0,0,10 axis 0,0,1 diameter 8 length 20 stock 0.5
+//	cylinder 0,0,10 axis 0,0,1 diameter 8 length 20 stock 0.5 note to be reamed
 //
 // Without "mask" or "stock" the zone is masked. open reads the file of an
 // "stl" zone; nil refuses them.
 func ParseZone(text string, open OpenBody) (Zone, error) {
 	w := words{text: text, rest: strings.Fields(text)}
 	z := Zone{Shape: w.shape(open)}
-	switch {
-	case w.take("mask"):
-	case w.take("stock"):
-		if z.StockMM = w.number(); w.err == nil && !(z.StockMM > 0) {
-			w.fail("stock must be above 0; use mask to leave a face as it is")
+	treated := false
+	for len(w.rest) > 0 {
+		switch kind := w.next(""); kind {
+		case "mask", "stock":
+			if treated {
+				w.fail("mask and stock are said twice")
+			}
+			treated = true
+			if kind == "mask" {
+				break
+			}
+			if z.StockMM = w.number(); w.err == nil && !(z.StockMM > 0) {
+				w.fail("stock must be above 0; use mask to leave a face as it is")
+			}
+		case "name":
+			z.Name = w.phrase(kind)
+		case "note":
+			z.Note = w.phrase(kind)
+		default:
+			w.fail(fmt.Sprintf("%q is too much", kind))
 		}
-	}
-	if w.take("name") {
-		if z.Name = strings.Join(w.rest, " "); z.Name == "" {
-			w.fail("a name must follow")
-		}
-		w.rest = nil
-	}
-	if len(w.rest) > 0 {
-		w.fail(fmt.Sprintf("%q is too much", strings.Join(w.rest, " ")))
 	}
 	if w.err == nil {
 		if err := z.Shape.check(); err != nil {
@@ -78,6 +85,23 @@ func (w *words) take(word string) bool {
 	w.rest = w.rest[1:]
 	return true
 }
+
+// phrase consumes words up to the next that begins another part of a zone.
+func (w *words) phrase(what string) string {
+	n := 0
+	for n < len(w.rest) && !slices.Contains(keywords[:], w.rest[n]) {
+		n++
+	}
+	s := strings.Join(w.rest[:n], " ")
+	w.rest = w.rest[n:]
+	if s == "" {
+		w.fail("a " + what + " must follow")
+	}
+	return s
+}
+
+// keywords end a name, a note and a file's name.
+var keywords = [...]string{"mask", "stock", "name", "note"}
 
 // must consumes the word or fails.
 func (w *words) must(word string) {
@@ -156,7 +180,7 @@ func (w *words) shape(open OpenBody) Shape {
 }
 
 func (w *words) body(open OpenBody) Shape {
-	b := &Body{File: w.next("a file")}
+	b := &Body{File: w.phrase("file")}
 	if w.err != nil {
 		return b
 	}

@@ -22,12 +22,13 @@ func TestParseZone(t *testing.T) {
 	}
 	for text, want := range map[string]Zone{
 		"box 0,0,0 20,10,5": {Shape: Box{at(0, 0, 0), at(20, 10, 5)}},
-		"cylinder 0,0,10 axis 0,0,1 diameter 8 length 20 mask": {Shape: Cylinder{at(0, 0, 10), at(0, 0, 1), 8, 20}},
-		"ball 1,2,3 diameter 4.5 stock 0.5 name eye of leg":    {Shape: Ball{at(1, 2, 3), 4.5}, StockMM: 0.5, Name: "eye of leg"},
-		"half-space 0,0,5 normal 0,0,-1":                       {Shape: HalfSpace{at(0, 0, 5), at(0, 0, -1)}},
-		"stl lid.stl name lid":                                 {Shape: &Body{File: "lid.stl", Mesh: lid}, Name: "lid"},
-		"bore near 12,0,30":                                    {Shape: BoreNear{at(12, 0, 30)}},
-		"plane near -1,0.5,1e1":                                {Shape: PlaneNear{at(-1, 0.5, 10)}},
+		"cylinder 0,0,10 axis 0,0,1 diameter 8 length 20 mask":   {Shape: Cylinder{at(0, 0, 10), at(0, 0, 1), 8, 20}},
+		"ball 1,2,3 diameter 4.5 stock 0.5 name eye of leg":      {Shape: Ball{at(1, 2, 3), 4.5}, StockMM: 0.5, Name: "eye of leg"},
+		"half-space 0,0,5 normal 0,0,-1":                         {Shape: HalfSpace{at(0, 0, 5), at(0, 0, -1)}},
+		"bore near 1,2,3 name eye of leg stock 0.5 note to ream": {Shape: BoreNear{at(1, 2, 3)}, StockMM: 0.5, Name: "eye of leg", Note: "to ream"},
+		"stl lid.stl name lid":                                   {Shape: &Body{File: "lid.stl", Mesh: lid}, Name: "lid"},
+		"bore near 12,0,30":                                      {Shape: BoreNear{at(12, 0, 30)}},
+		"plane near -1,0.5,1e1":                                  {Shape: PlaneNear{at(-1, 0.5, 10)}},
 	} {
 		z, err := ParseZone(text, open)
 		require.NoError(t, err, text)
@@ -41,7 +42,7 @@ func TestParseZone(t *testing.T) {
 	for _, text := range []string{
 		"", "cube 0,0,0 1,1,1", "box 0,0,0", "box 1,1,1 0,0,0", "box 0,0 1,1,1", "box 0,0,0 1,1,x", "ball 0,0,0 diameter -1",
 		"ball 0,0,0 diameter NaN", "half-space 0,0,0 normal 0,0,0", "bore 0,0,0", "bore near 0,0,0 stock 0", "bore near 0,0,0 stock",
-		"bore near 0,0,0 mask stock 1", "bore near 0,0,0 name", "stl", "cylinder 0,0,0 axis 0,0,1 diameter 1", "plane near 0,0,Inf",
+		"bore near 0,0,0 mask stock 1", "bore near 0,0,0 name", "bore near 0,0,0 name note x", "bore near 0,0,0 stock 1 name a mask", "stl", "stl mask", "cylinder 0,0,0 axis 0,0,1 diameter 1", "plane near 0,0,Inf",
 	} {
 		_, err := ParseZone(text, open)
 		require.ErrorIs(t, err, ErrZone, text)

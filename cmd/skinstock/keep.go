@@ -16,8 +16,8 @@ const keepHelp = `Functional faces are kept with --keep, once for each zone, all
   cylinder X,Y,Z axis X,Y,Z diameter D length L   by its middle
   ball X,Y,Z diameter D | half-space X,Y,Z normal X,Y,Z | stl FILE   (a closed body)
 then "mask" (the default: nothing is added, nothing comes off) or "stock MM" (so
-much is printed on, to be machined later), then "name WORDS". A zone that touches
-nothing is wrong usage.`
+much is printed on, to be machined later), "name WORDS" and "note WORDS". A zone
+that touches nothing is wrong usage.`
 
 // zones reads the keep zones; bodies are read in the part's units.
 func (a *app) zones(p *partFlags) ([]region.Zone, error) {

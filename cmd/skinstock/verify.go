@@ -152,6 +152,9 @@ func (p *verifyFlags) follow(cmd *cobra.Command, d *report.Document) {
 			if z.Name != z.Shape {
 				text += " name " + z.Name
 			}
+			if z.Note != "" {
+				text += " note " + z.Note
+			}
 			p.keep = append(p.keep, text)
 		}
 	}

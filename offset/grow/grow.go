@@ -42,9 +42,9 @@ type Options struct {
 	Keep []bool
 
 	// Held appends to dirs the directions across which a vertex of kept facet
-	// f must not move, and returns them; where it appends none, or is nil,
-	// they are the normals of f and the kept facets beside it. Small facets of a
-	// rough mesh stand at any angle to the face they are part of.
+	// f must not move, and returns them; where it appends none, the normal of f
+	// counts. Small facets of a rough mesh stand at any angle to the face they are
+	// part of. nil takes the normals of f and of the kept facets beside it.
 	Held func(f int, dirs []r3.Vector) []r3.Vector
 
 	// Limit returns the allowance that there is room for, given the one that is

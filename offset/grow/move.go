@@ -101,6 +101,7 @@ func (g *grower) held(f int32, kept []r3.Vector) []r3.Vector {
 		if out := g.opt.Held(int(f), kept); len(out) > len(kept) {
 			return out
 		}
+		return append(kept, g.normals[f])
 	}
 	return g.keptBeside(f, append(kept, g.normals[f]))
 }
