@@ -9,7 +9,9 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"github.com/golang/geo/s1"
 
+	"skinstock/mesh/bvh/room"
 	"skinstock/mesh/finding"
 )
 
@@ -29,7 +31,7 @@ type Passage struct {
 type node struct {
 	at, n r3.Vector
 	area  float64
-	width float64 // of the void ahead; +Inf where the sky is seen, 0 unknown
+	width float64 // of the void ahead: diameter of the largest ball that touches the skin there; 0 where it meets nothing
 	open  bool
 	claim float64 // area that belongs to known holes
 	key   [4]int32
@@ -75,7 +77,7 @@ func (p *part) passages(ctx context.Context) ([]Passage, error) {
 				}
 			}
 		}
-		if q, ok := passageOf(nodes, list, limit); ok {
+		if q, ok := passageOf(nodes, list, p.lim.BoreMarginalDiameters); ok {
 			out = append(out, q)
 		}
 	}
@@ -83,12 +85,14 @@ func (p *part) passages(ctx context.Context) ([]Passage, error) {
 	return out, nil
 }
 
-// passageDeep is how many times beyond the limit the deepest place lies at
-// least: ways from cell to cell are up to a third longer than straight ones.
-const passageDeep = 1.5
+// creviceRatio is how much the local width differs within a passage at most:
+// in a crevice it falls to nothing.
+const creviceRatio = 5
 
-// passageOf sums up nodes that hang together; ok is false for a mere corner.
-func passageOf(nodes []node, list []int32, limit float64) (q Passage, ok bool) {
+// passageOf sums up nodes that hang together; ok is false for a mere corner and
+// where the deepest lies no further than the bath does anything: ways from cell
+// to cell are up to a third longer than straight ones.
+func passageOf(nodes []node, list []int32, marginal float64) (q Passage, ok bool) {
 	deepest := list[0]
 	type share struct{ w, a float64 }
 	var widths []share
@@ -127,7 +131,7 @@ func passageOf(nodes []node, list []int32, limit float64) (q Passage, ok bool) {
 	}
 	q.At = d.at.Add(d.n.Mul(q.WidthMM / 2))
 	q.WayMM, q.NarrowMM, q.Widths = d.way, min(d.narrow, q.WidthMM), d.cost
-	return q, len(list) >= 6 && q.UnreachedMM2 >= 2*q.MinMM*q.MinMM && d.cost > passageDeep*limit
+	return q, len(list) >= 6 && q.UnreachedMM2 >= 2*q.MinMM*q.MinMM && d.cost > marginal && q.MaxMM < creviceRatio*q.MinMM
 }
 
 // nodes gathers the samples by cells and six directions.
@@ -139,9 +143,8 @@ func (p *part) nodes(ctx context.Context) ([]node, float64, error) {
 	cell := 1.5 * math.Sqrt(total/wantedSamples)
 	index := map[[4]int32]int32{}
 	var nodes []node
-	var best []int32 // sample of the largest area
-	type seen struct{ sum, area float64 }
-	var widths []seen
+	var best []int32  // sample of the largest area
+	var met []float64 // area whose ray meets a wall
 	for i := range p.samples {
 		s := &p.samples[i]
 		if p.hollow[s.facet] || p.stray[s.facet] || p.normal[s.facet] == (r3.Vector{}) {
@@ -155,7 +158,7 @@ func (p *part) nodes(ctx context.Context) ([]node, float64, error) {
 			index[k] = j
 			nodes = append(nodes, node{key: k})
 			best = append(best, int32(i))
-			widths = append(widths, seen{})
+			met = append(met, 0)
 		}
 		q := &nodes[j]
 		q.area += s.area
@@ -165,23 +168,28 @@ func (p *part) nodes(ctx context.Context) ([]node, float64, error) {
 		if s.area > p.samples[best[j]].area {
 			best[j] = int32(i)
 		}
-		// Walls that stand at more of an angle make a corner or crevice, no passage.
-		if p.facing(s, 0.9) {
-			widths[j].sum += s.area * s.out
-			widths[j].area += s.area
+		if s.outFacet >= 0 {
+			met[j] += s.area
 		}
 	}
+	gauge := room.New(p.tree, room.Options{Blind: passageBlind, Most: p.diag / 2, Workers: p.opt.Workers})
 	err := p.each(ctx, len(nodes), func(i int) {
 		q, s := &nodes[i], &p.samples[best[i]]
 		q.at, q.n = s.at, p.normal[s.facet]
-		if widths[i].area > 0.3*q.area {
-			q.width = widths[i].sum / widths[i].area
+		if met[i] < 0.5*q.area && p.seesOut(q.at, q.n) {
+			q.open = true
 			return
 		}
-		q.open = p.seesOut(q.at, q.n)
+		if w := gauge.Front(q.at, q.n).Ball; !math.IsInf(w, 1) {
+			q.width = w
+		}
 	})
 	return nodes, cell, err
 }
+
+// passageBlind is the angle between walls that count as opposite at least: the
+// two of an inside corner do not.
+const passageBlind = 100 * s1.Degree
 
 // facesAxis returns which of the six axis directions n is nearest to.
 func facesAxis(n r3.Vector) int32 {

@@ -91,12 +91,13 @@ func (p *part) findSlots(ctx context.Context) ([]Slot, error) {
 }
 
 // slotWidth returns the width of the void in front of a sample when a parallel wall faces it.
+// What is narrower than the least gap is told as a gap.
 func (p *part) slotWidth(s *sample) (float64, bool) {
 	// Between two bodies there is a gap, no slot.
 	if s.outFacet < 0 || s.out < 100*p.eps || p.shellOf[s.facet] != p.shellOf[s.outFacet] || p.hollow[s.facet] || p.claimed[s.facet] || p.claimed[s.outFacet] {
 		return 0, false
 	}
-	return s.out, p.facing(s, slotParallel)
+	return s.out, s.out >= p.lim.MinGapMM && p.facing(s, slotParallel)
 }
 
 // slotHeads picks one sample of those whose rays have about the same middle and length.

@@ -20,6 +20,8 @@ const (
 	threadRound  = 0.05 // rms deviation of the mean wall from a circle, in radii
 	threadWave   = 0.02 // rms of the wave along the axis, in radii: shallower is no thread
 	threadWaves  = 0.22 // deeper is none either
+	threadHeight = 1.35 // root over crest: the coarsest standard metric threads have 1.26
+	threadLong   = 0.3  // least depth in diameters
 )
 
 // coil is the wall about a piece of an axis, as seen from it.
@@ -88,7 +90,7 @@ func (p *part) coilAt(c, a r3.Vector, r float64) (k coil, ok bool) {
 			k.wave += max(square[i]/count[i]-m*m, 0) / rays
 		}
 		k.wave = math.Sqrt(k.wave) / fit
-		return k, math.Sqrt(off) < threadRound*fit && k.wave > threadWave && k.wave < threadWaves && k.flanked > 0.2
+		return k, math.Sqrt(off) < threadRound*fit && k.wave > threadWave && k.wave < threadWaves && k.flanked > 0.2 && k.hi < threadHeight*k.lo
 	}
 	return k, false
 }
@@ -345,7 +347,7 @@ func (p *part) followCoil(k coil) (b followed) {
 	b.At = b.Ends[0].At.Add(b.Ends[1].At).Mul(0.5)
 	b.DiameterMM, b.MinDiameterMM, b.MaxDiameterMM = 2*k.r, 2*k.lo, 2*k.hi
 	b.walls = 1
-	if b.DepthMM < 0.3*b.DiameterMM {
+	if b.DepthMM < threadLong*b.DiameterMM {
 		return b
 	}
 	b.facets = p.wallsOf(&b.Bore)
