@@ -47,7 +47,7 @@ func (p *part) findBores(ctx context.Context) ([]Bore, error) {
 		// What has no wall along most of its length is a view through a lattice, no
 		// hole; less than round, it must be whole, as a hexagon is.
 		whole := area / (math.Pi * b.DiameterMM * b.DepthMM)
-		if whole < 0.5 || b.rms > 0.035 && whole < 0.9 {
+		if whole < 0.5 || b.rms > 0.035 && whole < 0.75 || b.rms > 0.05 && whole < 0.9 {
 			continue
 		}
 		// Nor is the neck of a branching void.

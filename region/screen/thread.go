@@ -90,7 +90,7 @@ func (p *part) coilAt(c, a r3.Vector, r float64) (k coil, ok bool) {
 			k.wave += max(square[i]/count[i]-m*m, 0) / rays
 		}
 		k.wave = math.Sqrt(k.wave) / fit
-		return k, math.Sqrt(off) < threadRound*fit && k.wave > threadWave && k.wave < threadWaves && k.flanked > 0.2 && k.hi < threadHeight*k.lo
+		return k, math.Sqrt(off) < threadRound*fit && k.wave > threadWave && k.wave < threadWaves && k.flanked > 0.2
 	}
 	return k, false
 }
@@ -177,7 +177,8 @@ func (p *part) findThreads(ctx context.Context) ([]Bore, []int32, error) {
 	}
 	order := make([]int, 0, len(heads))
 	for i := range found {
-		if found[i].facets != nil {
+		// The height of a thread shows truly from its true axis only.
+		if b := &found[i]; b.facets != nil && b.MaxDiameterMM < threadHeight*b.MinDiameterMM {
 			order = append(order, i)
 		}
 	}
