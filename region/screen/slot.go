@@ -14,11 +14,12 @@ import (
 
 // Bounds of what counts as a slot.
 const (
-	slotParallel = 0.97 // cosine of the angle between its walls' normals: 14 degrees, a draft of 7 a side
-	slotSame     = 0.15 // share by which the width may differ within a slot
-	slotDeep     = 0.5  // least depth in widths
-	slotLong     = 0.9  // least length in widths: a square hole has 1
-	slotWays     = 8    // directions in the plane between the walls in which its bounds are looked for
+	slotParallel = 0.97  // cosine of the angle between its walls' normals: 14 degrees, a draft of 7 a side
+	slotSame     = 0.15  // share by which the width may differ within a slot
+	slotFlat     = 0.995 // mean cosine of the walls' normals to the slot's: 6 degrees
+	slotDeep     = 0.5   // least depth in widths
+	slotLong     = 0.9   // least length in widths: a square hole has 1
+	slotWays     = 8     // directions in the plane between the walls in which its bounds are looked for
 )
 
 // Slot is a void between two facing walls: a trench, a slot, a non-round hole.
@@ -307,7 +308,7 @@ func (p *part) fill(sl Slot, head int32) (Slot, int32, bool) {
 			list = append(list, f)
 		}
 	}
-	var area, volume float64
+	var area, volume, flat float64
 	narrow := math.Inf(1)
 	var walls []int32
 	for k := 0; k < len(list); k++ {
@@ -318,6 +319,7 @@ func (p *part) fill(sl Slot, head int32) (Slot, int32, bool) {
 				wall = true
 				area += p.samples[i].area
 				volume += p.samples[i].area * w
+				flat += p.samples[i].area * math.Abs(p.normal[f].Dot(sl.Across))
 				narrow = min(narrow, w)
 				visit(p.samples[i].outFacet)
 			}
@@ -339,6 +341,9 @@ func (p *part) fill(sl Slot, head int32) (Slot, int32, bool) {
 	byArea := area / (2 * sl.DepthMM)
 	if byArea < 0.6*(sl.LengthMM-sl.WidthMM) || byArea < 0.25*sl.WidthMM { // the round ends of an obround are as long as its width
 		return sl, 0, false // patches that happen to face each other
+	}
+	if byArea <= 1.5*sl.LengthMM && flat < slotFlat*area {
+		return sl, 0, false // curved walls that come near each other, as in the pores of a lattice
 	}
 	if byArea > 1.5*sl.LengthMM {
 		if sl.shut {
