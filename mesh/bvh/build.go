@@ -8,6 +8,7 @@ import (
 const (
 	leafMax   = 4       // facets in a leaf at most; 3 bits of a leaf's code
 	binsMax   = 16      // bins of the surface-area heuristic
+	fineBelow = 64      // ranges up to this size are split with care
 	forkAbove = 1 << 14 // ranges above this size may go to another goroutine
 	deepest   = 48      // below this depth ranges are halved, which bounds the depth by deepest + 32
 )
@@ -98,7 +99,8 @@ func (b *builder) build(all bounds) []node {
 	if n <= leafMax {
 		return []node{soleNode(&all, n, b.pad)}
 	}
-	top := b.fork(0, n, &all, 0)
+	top := &subtree{}
+	b.fork(top, 0, n, all.doubled(), 0)
 	nodes := make([]node, 0, top.size())
 	return top.flatten(nodes)
 }
@@ -109,43 +111,40 @@ func soleNode(all *bounds, n int, pad float32) node {
 	return node{box: [2]box{all.padded(pad), none.padded(-1e30)}, child: [2]int32{leafCode(0, n), leafCode(0, 0)}}
 }
 
-// fork builds the range [lo,hi), and its right part in another goroutine when one is free.
-func (b *builder) fork(lo, hi int, bd *bounds, depth int) *subtree {
+// fork builds the range [lo,hi) into s, its right part in another goroutine when
+// one is free, and returns the box around it. cell holds all centres, doubled.
+func (b *builder) fork(s *subtree, lo, hi int, cell bounds, depth int) bounds {
 	if hi-lo <= forkAbove {
-		s := &subtree{nodes: make([]node, 0, (hi-lo)/2)}
-		b.grow(&s.nodes, lo, hi, bd, depth)
-		return s
+		s.nodes = make([]node, 0, (hi-lo)/2)
+		return b.grow(&s.nodes, lo, hi, cell, depth)
 	}
-	s := &subtree{}
-	mid, l, r := b.split(lo, hi, bd, depth)
-	s.root.box = [2]box{l.padded(b.pad), r.padded(b.pad)}
-	s.root.child = [2]int32{b.leaf(lo, mid), b.leaf(mid, hi)}
+	mid, left, right := b.middle(lo, hi, cell, depth)
+	var around [2]bounds
 	var wg sync.WaitGroup
-	sides := [2]**subtree{&s.left, &s.right}
-	ranges := [2][2]int{{lo, mid}, {mid, hi}}
-	boxes := [2]*bounds{&l, &r}
-	for i := 1; i >= 0; i-- {
-		if s.root.child[i] < 0 {
-			*sides[i] = &subtree{}
-			continue
-		}
-		run := func() { *sides[i] = b.fork(ranges[i][0], ranges[i][1], boxes[i], depth+1) }
-		if i == 0 {
-			run()
-			break
-		}
-		select {
-		case <-b.idle:
-			wg.Go(func() {
-				run()
-				b.idle <- struct{}{}
-			})
-		default:
-			run()
-		}
+	s.left, s.right = &subtree{}, &subtree{}
+	s.root.child = [2]int32{b.leaf(lo, mid), b.leaf(mid, hi)}
+	runLeft := func() { around[0] = b.side(s.left, lo, mid, left, depth+1) }
+	runRight := func() { around[1] = b.side(s.right, mid, hi, right, depth+1) }
+	select {
+	case <-b.idle:
+		wg.Go(func() {
+			runRight()
+			b.idle <- struct{}{}
+		})
+	default:
+		runRight()
 	}
+	runLeft()
 	wg.Wait()
-	return s
+	return s.root.over(around, b.pad)
+}
+
+// side is fork, or nothing for what is a leaf.
+func (b *builder) side(s *subtree, lo, hi int, cell bounds, depth int) bounds {
+	if hi-lo <= leafMax {
+		return b.around(lo, hi)
+	}
+	return b.fork(s, lo, hi, cell, depth)
 }
 
 // leaf returns the leaf's code when the range is small enough for one, else 0.
@@ -156,22 +155,35 @@ func (b *builder) leaf(lo, hi int) int32 {
 	return 0
 }
 
-// grow appends the nodes of the range, which is larger than a leaf.
-func (b *builder) grow(nodes *[]node, lo, hi int, bd *bounds, depth int) {
-	mid, l, r := b.split(lo, hi, bd, depth)
+// grow appends the nodes of the range, which is larger than a leaf, and returns the box around it.
+func (b *builder) grow(nodes *[]node, lo, hi int, cell bounds, depth int) bounds {
+	var mid int
+	var around [2]bounds // of the two parts; their cells in large ranges
+	fine := hi-lo <= fineBelow
+	if fine {
+		mid, around[0], around[1] = b.split(lo, hi, depth)
+	} else {
+		mid, around[0], around[1] = b.middle(lo, hi, cell, depth)
+	}
 	i := len(*nodes)
-	*nodes = append(*nodes, node{
-		box:   [2]box{l.padded(b.pad), r.padded(b.pad)},
-		child: [2]int32{b.leaf(lo, mid), b.leaf(mid, hi)},
-	})
-	if (*nodes)[i].child[0] >= 0 {
-		(*nodes)[i].child[0] = int32(len(*nodes))
-		b.grow(nodes, lo, mid, &l, depth+1)
+	*nodes = append(*nodes, node{child: [2]int32{b.leaf(lo, mid), b.leaf(mid, hi)}})
+	for k, r := range [2][2]int{{lo, mid}, {mid, hi}} {
+		switch {
+		case (*nodes)[i].child[k] >= 0:
+			(*nodes)[i].child[k] = int32(len(*nodes))
+			around[k] = b.grow(nodes, r[0], r[1], around[k], depth+1)
+		case !fine:
+			around[k] = b.around(r[0], r[1])
+		}
 	}
-	if (*nodes)[i].child[1] >= 0 {
-		(*nodes)[i].child[1] = int32(len(*nodes))
-		b.grow(nodes, mid, hi, &r, depth+1)
-	}
+	return (*nodes)[i].over(around, b.pad)
+}
+
+// over sets the boxes of a node and returns the box around both.
+func (n *node) over(around [2]bounds, pad float32) bounds {
+	n.box = [2]box{around[0].padded(pad), around[1].padded(pad)}
+	around[0].add(&around[1].lo, &around[1].hi)
+	return around[0]
 }
 
 func (s *subtree) size() int {
