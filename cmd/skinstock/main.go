@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 	"time"
 
@@ -14,7 +15,17 @@ import (
 	"skinstock/cmd/skinstock/internal/wholefile"
 )
 
-func main() { os.Exit(process(os.Args[1:], console.Std())) }
+func main() {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(collectAt)
+	}
+	os.Exit(process(os.Args[1:], console.Std()))
+}
+
+// collectAt is by how many percent the memory in use may grow between
+// collections. What fills it are large slices of numbers, which the collector does
+// not look into: collecting often costs little, and a report takes a third less memory.
+const collectAt = 20
 
 // process is the whole process: a run that ends within a second of an interrupt.
 func process(args []string, con *console.Console) int {
