@@ -8,6 +8,7 @@ import (
 	"io"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"skinstock/report/chart"
 )
@@ -127,6 +128,7 @@ func (p *Page) Write(w io.Writer) error {
 		"clean":   clean,
 		"percent": func(v float64) string { return fmt.Sprintf("%.2f", 100*v) },
 		"asset":   asset,
+		"short":   short,
 		"id":      func(s string, i int) string { return fmt.Sprintf("%s-%d", s, i) },
 	}).ParseFS(assets, "page.tmpl")
 	if err != nil {
@@ -153,6 +155,20 @@ func asset(name string) (any, error) {
 		return template.CSS(b), nil
 	}
 	return template.JS(b), nil
+}
+
+// longestWord is how many letters a word may have for its cell to keep it whole.
+const longestWord = 20
+
+// short tells whether a cell's words may be kept whole: those of this program
+// are, but a name in a file may be one word of any length.
+func short(s string) bool {
+	for _, w := range strings.Fields(s) {
+		if utf8.RuneCountInString(w) > longestWord {
+			return false
+		}
+	}
+	return true
 }
 
 // maxText bounds a text of the page; names in files can be of any length.

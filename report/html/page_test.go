@@ -59,6 +59,14 @@ func TestVerdictAndFiguresComeFirst(t *testing.T) {
 	}
 }
 
+func TestShortCells(t *testing.T) {
+	for text, want := range map[string]bool{"": true, "assumed": true, "40 um x ln((12 - 0.5)/(1.6 - 0.5))": true, strings.Repeat("x", 21): false, "a " + strings.Repeat("é", 20): true} {
+		if short(text) != want {
+			t.Errorf("short(%q) = %v, want %v", text, !want, want)
+		}
+	}
+}
+
 func TestCleanText(t *testing.T) {
 	if got := clean("a\u202eb\x00c\nd<e>"); got != "abc d<e>" {
 		t.Errorf("clean = %q", got)
