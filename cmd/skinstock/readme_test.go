@@ -49,7 +49,7 @@ func TestReadmeCommands(t *testing.T) {
 			continue
 		case "go":
 			// Tests and build of the whole: what is running here.
-			require.Contains(t, []string{"go test ./...", "go build -o skinstock ./cmd/skinstock"}, c)
+			require.Contains(t, []string{"go test ./...", "go build -o skinstock ./cmd/skinstock && PATH=$PWD:$PATH"}, c)
 			continue
 		}
 		file := ""
