@@ -85,7 +85,7 @@ type Candidate struct {
 	Score float64 // 0 is best; each share is of the worst direction sampled
 	Exact bool    // tallied on the real mesh, not on the histogram
 
-	FootprintMM [2]float64 // sides of the smallest rectangle it stands in, longer first
+	FootprintMM [2]float64 // sides of the smallest rectangle it stands in, longer first; zero in Sampled without an envelope
 	Fits        bool       // the build goes into the envelope
 	Unfit       string     // why the process cannot treat the part so; empty when it can
 }
@@ -127,6 +127,9 @@ func Rank(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt Options) (
 		r.Sampled[i].Score = k.score(&r.Sampled[i])
 	}
 	r.Pareto = pareto(r.Sampled)
+	for i := range r.Pareto {
+		k.stand(&r.Pareto[i])
+	}
 	if err := k.refine(ctx, m, topo, r); err != nil {
 		return nil, err
 	}
@@ -241,14 +244,22 @@ func (t *Tally) join(least float64) {
 	}
 }
 
-// price fills in footprint, fit and cost of a tallied candidate.
-func (k *ranker) price(c *Candidate) (err error) {
+// stand fills in footprint and fit of a tallied candidate.
+func (k *ranker) stand(c *Candidate) {
 	points := k.hist.support
 	if c.Exact {
 		points = k.hist.reach
 	}
 	c.FootprintMM[0], c.FootprintMM[1] = footprint(points, c.Dir)
 	c.Fits = fits(k.opt.EnvelopeMM, c.FootprintMM[0], c.FootprintMM[1], c.Tally.HeightMM)
+}
+
+// price fills in fit and cost of a tallied candidate, and its footprint where
+// that counts.
+func (k *ranker) price(c *Candidate) (err error) {
+	if c.Fits = true; c.Exact || k.opt.EnvelopeMM != [3]float64{} {
+		k.stand(c)
+	}
 	if k.opt.Cost == nil {
 		return nil
 	}
