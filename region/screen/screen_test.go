@@ -202,12 +202,3 @@ func TestWrongOptions(t *testing.T) {
 	_, err = screen.Screen(context.Background(), solid.Icosphere(5, 1), nil, nil, screen.Options{TakenMM: make(mesh.CornerField, 1)})
 	require.ErrorIs(t, err, screen.ErrOptions)
 }
-
-func BenchmarkScreen(b *testing.B) {
-	m := solid.Torus(30, 8, 500, 500) // 500 000 facets
-	for b.Loop() {
-		if _, err := screen.Screen(context.Background(), m, nil, nil, screen.Options{}); err != nil {
-			b.Fatal(err)
-		}
-	}
-}

@@ -27,12 +27,15 @@ type Reason struct {
 // weights are the findings that count more or less for a purpose than by
 // themselves. They are judgements of this program and no standard's (references.md section 11).
 var weights = map[Purpose]map[string]finding.Severity{
-	Fatigue:    {"bore_unreached": finding.Error, "sharp_edge": finding.Warning},
-	Flow:       {"bore_unreached": finding.Error},
-	Penetrant:  {"bore_unreached": finding.Error, "closing_gap": finding.Error},
-	Coating:    {"sharp_edge": finding.Warning},
-	Appearance: {"bore_unreached": finding.Info},
-	Size:       {"sharp_edge": finding.Warning, "inside_corner": finding.Warning},
+	Fatigue: {"bore_unreached": finding.Error, "slot_unreached": finding.Error, "channel_unreached": finding.Error, "sharp_edge": finding.Warning},
+	Flow:    {"bore_unreached": finding.Error, "slot_unreached": finding.Error, "channel_unreached": finding.Error},
+	Penetrant: {
+		"bore_unreached": finding.Error, "slot_unreached": finding.Error, "channel_unreached": finding.Error,
+		"closing_gap": finding.Error, "gas_pocket": finding.Error, "liquid_trap": finding.Error,
+	},
+	Coating:    {"sharp_edge": finding.Warning, "clamp_spot": finding.Warning},
+	Appearance: {"bore_unreached": finding.Info, "slot_unreached": finding.Info, "channel_unreached": finding.Info, "clamp_spot": finding.Warning},
+	Size:       {"sharp_edge": finding.Warning, "inside_corner": finding.Warning, "clamp_spot": finding.Warning},
 }
 
 // judge weighs sorted findings for a purpose: one error makes the part
@@ -45,6 +48,7 @@ func judge(purpose Purpose, fs []finding.Finding) (Verdict, []Reason) {
 		if !ok {
 			w = f.Severity
 		}
+		w = min(w, f.Severity+1) // a slight case of it weighs a step more, no two
 		switch w {
 		case finding.Error:
 			v = NotSuited
