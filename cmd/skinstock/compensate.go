@@ -133,8 +133,11 @@ func (p *compensateFlags) checkOutputs(name string) error {
 	if err := checkDistinct(map[string]string{"-o": p.out, "--json": p.json, "--finished": p.finished}); err != nil {
 		return usage(err)
 	}
+	inReport := reportFiles[:]
 	for _, path := range []string{p.out, p.json, p.finished} {
-		if path != "" && path != "-" {
+		if p.report != "" && path != "" && path != "-" && filepath.Dir(path) == filepath.Clean(p.report) {
+			inReport = append(inReport[:len(inReport):len(inReport)], filepath.Base(path)) // a folder that is yet to be made
+		} else if path != "" && path != "-" {
 			if err := wholefile.Check(path, wholefile.Options{Replace: p.force, Inputs: []string{name}}); err != nil {
 				return outputError(err)
 			}
@@ -143,7 +146,7 @@ func (p *compensateFlags) checkOutputs(name string) error {
 	if p.report == "" {
 		return nil
 	}
-	return checkFolder(p.report, reportFiles[:], p.force, name)
+	return checkFolder(p.report, inReport, p.force, name)
 }
 
 // solidName is the header of the output: the part's name without its path,

@@ -61,6 +61,11 @@ func (a *app) fulfil(ctx context.Context, o *order, to outlet, show func(stage s
 	if err != nil {
 		return nil, nil, err
 	}
+	if o.report != "" { // other outputs may lie in it
+		if err := to.folder(o.report); err != nil {
+			return nil, nil, badOutput(err)
+		}
+	}
 	h := sha256.New()
 	err = to.write(ctx, o.out, func(w io.Writer) error { return writePart(io.MultiWriter(w, h), res, o.out, o.ascii) })
 	if err != nil {
