@@ -32,7 +32,7 @@ func process(args []string, con *console.Console) int {
 	keep := &wholefile.Keeper{}
 	ctx, stop := signal.NotifyContext(wholefile.With(context.Background(), keep), os.Interrupt, syscall.SIGTERM)
 	ended := make(chan int, 1)
-	go func() { ended <- runIn(ctx, args, con) }()
+	go func() { ended <- run(ctx, args, con) }()
 	select {
 	case code := <-ended:
 		return code
@@ -55,11 +55,8 @@ const grace = 700 * time.Millisecond
 
 const interrupted = "interrupted: nothing was left half written"
 
-// run does one command and returns the exit code.
-func run(args []string, con *console.Console) int { return runIn(context.Background(), args, con) }
-
-// runIn is run until the context ends.
-func runIn(ctx context.Context, args []string, con *console.Console) int {
+// run does one command, until the context ends, and returns the exit code.
+func run(ctx context.Context, args []string, con *console.Console) int {
 	a, root := newRoot(con)
 	root.SetArgs(args)
 	err := a.endWatch(root.ExecuteContext(ctx))

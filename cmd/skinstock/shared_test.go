@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"os"
 	"os/exec"
@@ -89,7 +90,7 @@ var outcomes = []outcome{
 func runHere(t testing.TB, args ...string) (code int, stdout, stderr string) {
 	t.Helper()
 	var out, err bytes.Buffer
-	code = run(args, &console.Console{In: strings.NewReader(""), Out: &out, Err: &err})
+	code = run(context.Background(), args, &console.Console{In: strings.NewReader(""), Out: &out, Err: &err})
 	return code, out.String(), err.String()
 }
 

@@ -21,7 +21,7 @@ type Part struct {
 	Settings
 }
 
-// Parts lists the parts in the order of the entries, those of a pattern by
+// Expand lists the parts in the order of the entries, those of a pattern by
 // name. Files are looked for from dir; those below out, the output folder, are
 // never matched by a pattern. A file that is named but not there is a part all
 // the same: it fails alone. What is wrong with names comes back as an *Error.
