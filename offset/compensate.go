@@ -182,10 +182,11 @@ func (r *Result) noteShortfall() {
 			Remedy:  "give the place more room or round it, or accept the undersize",
 		})
 	}
-	if more := r.Proof.PlaceCount - len(r.Proof.ShortfallPlaces); more > 0 {
+	if n := len(r.Proof.ShortfallPlaces); r.Proof.PlaceCount > n {
+		more, least := r.Proof.PlaceCount-n, r.Proof.ShortfallPlaces[n-1].Shortfall
 		r.Findings = append(r.Findings, finding.Finding{
-			Code: "stock_missing", Severity: finding.Warning, Count: more,
-			Message: fmt.Sprintf("%d more places are short of stock, each by less than those listed", more),
+			Code: "stock_missing", Severity: missingSeverity(least), SizeMM: least, Count: more,
+			Message: fmt.Sprintf("%d more places are short of stock, none by more than %.1f um", more, least*umPerMM),
 		})
 	}
 }

@@ -67,17 +67,18 @@ func TestReversingTheBuildDirection(t *testing.T) {
 }
 
 // Voxel-born parts, full of slivers: the result is closed, free of crossings by
-// the exact test, short of stock by no more than 1 um outside the findings, and
-// the same bytes whatever the number of workers.
+// the exact test, short of stock by no more than 1 um outside the places of the
+// findings, which cover no more than a share of the area, and the same bytes whatever the number of workers.
 func TestVoxelBornParts(t *testing.T) {
 	for _, c := range []struct {
-		name string
-		m    *mesh.Mesh
+		name  string
+		share float64 // of the area that may lack stock; the coarse meshes alias their sharp edges
+		m     *mesh.Mesh
 	}{
-		{"bracket", solid.SmoothBracket(2.2)},
-		{"gyroid", solid.GyroidCube(2)},
-		{"lattice", solid.LatticeCube(1.8)},
-		{"two boxes that overlap", solid.Merge(solid.Box(r3.Vector{}, r3.Vector{X: 4, Y: 4, Z: 4}), solid.Box(r3.Vector{X: 2, Y: 1, Z: 1}, r3.Vector{X: 6, Y: 3, Z: 3}))},
+		{"bracket", 0, solid.SmoothBracket(2.2)},
+		{"gyroid", 0.06, solid.GyroidCube(2)},
+		{"lattice", 0.02, solid.LatticeCube(1.8)},
+		{"two boxes that overlap", 0, solid.Merge(solid.Box(r3.Vector{}, r3.Vector{X: 4, Y: 4, Z: 4}), solid.Box(r3.Vector{X: 2, Y: 1, Z: 1}, r3.Vector{X: 6, Y: 3, Z: 3}))},
 	} {
 		for _, um := range []float64{50, 150} {
 			t.Run(c.name, func(t *testing.T) {
@@ -100,19 +101,26 @@ func TestVoxelBornParts(t *testing.T) {
 					require.NoError(t, err)
 					require.Zero(t, crossings.Total)
 					require.Greater(t, res.GrownMM3, res.Nominal.Volume())
-					listed := 0
-					for _, f := range res.Findings {
-						if f.Code == "stock_missing" {
-							listed++
-						}
-					}
-					require.True(t, listed > 0 || res.Proof.All.Shortfall.Max.Value <= 0.001, "short by %g mm and no finding", res.Proof.All.Shortfall.Max.Value)
+					carries(t, res, um/1000)
+					require.LessOrEqual(t, shortShare(res), c.share)
 					t.Logf("%s %g um: short by at most %.2f um in %d places, %d of %d facets are pieces", c.name, um,
 						1000*res.Proof.All.Shortfall.Max.Value, res.Proof.PlaceCount, res.Rebuilt, len(res.Grown.Facets))
 				}
 			})
 		}
 	}
+}
+
+// shortShare returns the share of the nominal area on facets short of more than is promised.
+func shortShare(res *offset.Result) float64 {
+	var short, all float64
+	for f, d := range res.Proof.FacetDeviation {
+		a := res.Nominal.FacetArea(f)
+		if all += a; -d > promised {
+			short += a
+		}
+	}
+	return short / all
 }
 
 // BenchmarkCompensate is the whole job on a smooth bracket of about 100,000 facets.

@@ -101,11 +101,9 @@ const maxGapPlaces = 20
 func (pl *Planned) noteGaps(res *limit.Result, minGapMM float64) {
 	for i, p := range res.Places {
 		if i == maxGapPlaces {
-			rest := res.Places[i:]
-			at := p.At
 			pl.Findings = append(pl.Findings, finding.Finding{
-				Code: "stock_missing", Severity: missingSeverity(p.Missing), At: &at, SizeMM: p.Missing, Count: len(rest),
-				Message: fmt.Sprintf("in %d more places stock was left out to keep gaps open, %.1f um at most", len(rest), p.Missing*umPerMM),
+				Code: "stock_missing", Severity: missingSeverity(p.Missing), SizeMM: p.Missing, Count: len(res.Places) - i,
+				Message: fmt.Sprintf("in %d more places stock was left out to keep gaps open, %.1f um at most", len(res.Places)-i, p.Missing*umPerMM),
 			})
 			break
 		}
