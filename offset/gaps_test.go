@@ -67,8 +67,7 @@ func missing(t *testing.T, res *offset.Result, want, tol float64, near func(p r3
 	require.NotEmpty(t, fs)
 	worst := fs[0]
 	for _, f := range fs {
-		require.NotNil(t, f.At)
-		require.True(t, near(*f.At), "%v is no place of the gap", *f.At)
+		require.True(t, f.At == nil || near(*f.At), "%v is no place of the gap", f.At) // the rest beyond the list has no place
 		if f.SizeMM > worst.SizeMM {
 			worst = f
 		}
