@@ -185,8 +185,17 @@ func TestCavitiesAndStrays(t *testing.T) {
 }
 
 func TestWorkersAgree(t *testing.T) {
-	m := solid.Merge(solid.Tube(10, 3, 20, 64), solid.Box(r3.Vector{X: 20}, r3.Vector{X: 20.3, Y: 9, Z: 9}))
-	assert.Equal(t, look(t, m, screen.Options{Workers: 1}), look(t, m, screen.Options{Workers: 4}))
+	slotted := cut(t, solid.Box(r3.Vector{X: -15, Y: -10, Z: -10}, r3.Vector{X: 15, Y: 10, Z: 10}), solid.Shift(obround(4, 18, 60, 16), r3.Vector{Z: -2}))
+	m := solid.Merge(solid.Shift(solid.Tube(10, 3, 20, 64), r3.Vector{X: 40}), solid.Box(r3.Vector{X: 20}, r3.Vector{X: 20.3, Y: 9, Z: 9}),
+		slotted, solid.Shift(elbow(8, 4, 25, 15, 4, 24), r3.Vector{Y: 40}), solid.Shift(threaded(8.376, 10, 1.5, 15, 48, 8), r3.Vector{Y: -40}))
+	opt := screen.Options{BathUp: r3.Vector{Z: 1}, SearchHanging: true, Bath: screen.Bath{SizeMM: [3]float64{300, 300, 300}}}
+	opt.Workers = 1
+	one := look(t, m, opt)
+	opt.Workers = 4
+	assert.Equal(t, one, look(t, m, opt))
+	assert.Len(t, one.Bores, 2)
+	assert.Len(t, one.Slots, 1)
+	assert.Len(t, one.Passages, 1)
 }
 
 func TestCancel(t *testing.T) {
