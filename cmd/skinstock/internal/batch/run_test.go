@@ -142,7 +142,7 @@ func TestMemoryMetWhileRunning(t *testing.T) {
 				return nil // alone it does with less
 			}
 			var hold [][]byte
-			for ctx.Err() == nil && len(hold) < 64 {
+			for ctx.Err() == nil && len(hold) < 32 {
 				b := make([]byte, 16<<20)
 				for i := 0; i < len(b); i += 4096 {
 					b[i] = 1
