@@ -57,7 +57,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	if err := res.checkKept(ctx); err != nil {
 		return nil, err
 	}
-	if err := res.sizes(); err != nil {
+	if err := res.sizes(ctx, job); err != nil {
 		return nil, err
 	}
 	res.Findings = append(res.Findings, res.settled...)

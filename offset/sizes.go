@@ -1,6 +1,7 @@
 package offset
 
 import (
+	"context"
 	"math"
 
 	"skinstock/offset/removal"
@@ -24,10 +25,10 @@ type SizeCheck struct {
 const minSkinShare = 0.1
 
 // sizes measures the sizes of the part.
-func (r *Result) sizes() error {
-	found := region.Sizes(r.Nominal, r.Topo)
-	if len(found) == 0 {
-		return nil
+func (r *Result) sizes(ctx context.Context, job Job) error {
+	found, err := region.Sizes(ctx, r.Nominal, r.Topo, job.Workers)
+	if err != nil || len(found) == 0 {
+		return err
 	}
 	band, err := r.Plan.Tolerance(found[0].MM, nil)
 	if err != nil {

@@ -46,6 +46,7 @@ const (
 	leastCover  = 150  // degrees of a bore that must be there
 	seedFacets  = 32   // facets around a seed from which its axis is guessed, at most
 	pickRefits  = 5
+	roughFacets = 400  // of a bore are enough to see how it goes on
 	noiseHeight = 1e-4 // mm, below which a facet's normal is left out of account
 )
 
@@ -59,6 +60,9 @@ type picker struct {
 	tree *bvh.Tree
 
 	patch int // facets around a seed from which an axis is guessed, at most; seedFacets when below
+
+	seen  []int32 // number of the flood that came by each facet last
+	flown int32
 }
 
 // finePatch is the patch for a single pick, where time counts less: 512 facets
@@ -96,15 +100,19 @@ func (k *picker) seeds(p r3.Vector) []int32 {
 // flood returns seed and the facets joined to it over edges that may be
 // crossed, ascending; it stops when there are limit of them.
 func (k *picker) flood(seed int32, limit int, may func(from, to int32) bool) []int32 {
-	seen := map[int32]bool{seed: true}
+	if k.seen == nil {
+		k.seen = make([]int32, len(k.m.Facets))
+	}
+	k.flown++
+	k.seen[seed] = k.flown
 	out := []int32{seed}
 	for i := 0; i < len(out) && len(out) < limit; i++ {
 		for e := 3 * out[i]; e < 3*out[i]+3; e++ {
 			t := k.topo.Twin[e]
-			if t == mesh.None || seen[t/3] || !may(out[i], t/3) {
+			if t == mesh.None || k.seen[t/3] == k.flown || !may(out[i], t/3) {
 				continue
 			}
-			seen[t/3] = true
+			k.seen[t/3] = k.flown
 			out = append(out, t/3)
 		}
 	}
@@ -272,7 +280,8 @@ func (k *picker) roundFrom(seed int32) ([]int32, BoreFit, error) {
 	return nil, BoreFit{}, errNoFit
 }
 
-// roundOver refits and regrows until the facets stay the same.
+// roundOver refits and regrows until the facets stay the same. On the way a fit
+// to some of many facets will do; what looks like a bore then is fitted to all.
 func (k *picker) roundOver(seed int32, facets []int32) ([]int32, BoreFit, error) {
 	fit, err := FitBore(k.m, facets)
 	if err != nil {
@@ -284,6 +293,11 @@ func (k *picker) roundOver(seed int32, facets []int32) ([]int32, BoreFit, error)
 			break
 		}
 		facets = grown
+		if fit, err = FitBore(k.m, some(facets)); err != nil {
+			return nil, fit, err
+		}
+	}
+	if len(facets) > roughFacets && !fit.Shaft && fit.CoverDegrees >= leastCover/2 {
 		if fit, err = FitBore(k.m, facets); err != nil {
 			return nil, fit, err
 		}
@@ -293,6 +307,18 @@ func (k *picker) roundOver(seed int32, facets []int32) ([]int32, BoreFit, error)
 		return nil, fit, errNoFit
 	}
 	return facets, fit, nil
+}
+
+// some returns no more than roughFacets of the facets, evenly spread.
+func some(facets []int32) []int32 {
+	if len(facets) <= roughFacets {
+		return facets
+	}
+	out := make([]int32, roughFacets)
+	for i := range out {
+		out[i] = facets[i*len(facets)/roughFacets]
+	}
+	return out
 }
 
 // tight returns the facets whose corners lie on the fitted cylinder; what the

@@ -2,10 +2,13 @@ package region
 
 import (
 	"cmp"
+	"context"
 	"math"
+	"runtime"
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 )
@@ -52,12 +55,19 @@ const (
 )
 
 // Sizes finds the bores and the pairs of parallel planes of a part, those of
-// more area first.
-func Sizes(m *mesh.Mesh, topo *mesh.Topology) []Size {
+// more area first, with up to the given number of goroutines; 0 takes GOMAXPROCS.
+func Sizes(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, workers int) ([]Size, error) {
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
 	k := &picker{m: m, topo: topo}
-	out := append(k.boreSizes(), k.planeSizes()...)
+	out, err := k.boreSizes(ctx, workers)
+	if err != nil {
+		return nil, err
+	}
+	out = append(out, k.planeSizes()...)
 	slices.SortStableFunc(out, func(a, b Size) int { return cmp.Compare(b.AreaMM2, a.AreaMM2) })
-	return out[:min(len(out), mostSizes)]
+	return out[:min(len(out), mostSizes)], nil
 }
 
 // area sums facets.
@@ -68,24 +78,58 @@ func (k *picker) area(facets []int32) (a float64) {
 	return a
 }
 
-// boreSizes grows bores from concave facets.
-func (k *picker) boreSizes() []Size {
+// boreBatch is the number of seeds that are grown side by side.
+const boreBatch = 16
+
+// grownBore is what came of a seed.
+type grownBore struct {
+	facets []int32
+	fit    BoreFit
+}
+
+// boreSizes grows bores from concave facets. Seeds that an earlier one of the
+// same batch takes are grown in vain; so the result does not depend on the workers.
+func (k *picker) boreSizes(ctx context.Context, workers int) ([]Size, error) {
 	taken := make([]bool, len(k.m.Facets))
-	var out []Size
-	for _, f := range k.fewer(k.concave()) {
-		if taken[f] {
-			continue
-		}
-		facets, fit, err := k.roundFrom(f)
-		if err != nil || fit.Shaft || fit.CoverDegrees < sizeCover || slices.ContainsFunc(facets, func(f int32) bool { return taken[f] }) {
-			continue
-		}
-		for _, f := range facets {
-			taken[f] = true
-		}
-		out = append(out, Size{Kind: BoreSize, MM: fit.DiameterMM, At: fit.Middle, Axis: fit.Axis, A: facets, AreaMM2: k.area(facets)})
+	pool := make(chan *picker, workers)
+	for range workers {
+		pool <- &picker{m: k.m, topo: k.topo}
 	}
-	return out
+	var out []Size
+	for seeds := k.fewer(k.concave()); len(seeds) > 0; {
+		batch := seeds[:min(boreBatch, len(seeds))]
+		seeds = seeds[len(batch):]
+		grown := make([]grownBore, len(batch))
+		g, ctx := errgroup.WithContext(ctx)
+		g.SetLimit(workers)
+		for i, f := range batch {
+			if taken[f] {
+				continue
+			}
+			g.Go(func() error {
+				p := <-pool
+				defer func() { pool <- p }()
+				if facets, fit, err := p.roundFrom(f); err == nil && !fit.Shaft && fit.CoverDegrees >= sizeCover {
+					grown[i] = grownBore{facets, fit}
+				}
+				return ctx.Err()
+			})
+		}
+		if err := g.Wait(); err != nil {
+			return nil, err
+		}
+		for i, f := range batch {
+			b := &grown[i]
+			if b.facets == nil || taken[f] || slices.ContainsFunc(b.facets, func(f int32) bool { return taken[f] }) {
+				continue
+			}
+			for _, f := range b.facets {
+				taken[f] = true
+			}
+			out = append(out, Size{Kind: BoreSize, MM: b.fit.DiameterMM, At: b.fit.Middle, Axis: b.fit.Axis, A: b.facets, AreaMM2: k.area(b.facets)})
+		}
+	}
+	return out, nil
 }
 
 // fewer returns the seeds that are tried.

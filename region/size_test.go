@@ -15,7 +15,7 @@ import (
 
 func TestSizesOfTube(t *testing.T) {
 	m := solid.Tube(5, 3, 20, 48)
-	sizes := Sizes(m, m.Topology())
+	sizes := mustSize(t, m)
 	require.Equal(t, 2, len(sizes))
 	require.Equal(t, BoreSize, sizes[0].Kind)
 	require.InDelta(t, 6, sizes[0].MM, 1e-9)
@@ -28,9 +28,9 @@ func TestSizesOfTube(t *testing.T) {
 	require.False(t, ok, "half a size is none")
 	// A ball has neither planes nor bores, and a plain shaft no bore.
 	ball := solid.Icosphere(5, 3)
-	require.Empty(t, Sizes(ball, ball.Topology()))
+	require.Empty(t, mustSize(t, ball))
 	shaft := solid.Cylinder(3, 10, 64)
-	ends := Sizes(shaft, shaft.Topology())
+	ends := mustSize(t, shaft)
 	require.Equal(t, 1, len(ends), "strips of a round are no planes")
 	require.InDelta(t, 10, ends[0].MM, 1e-9)
 }
@@ -45,12 +45,23 @@ func TestSizesOfRealBracket(t *testing.T) {
 	m, _, err := mesh.Build(&file.Soup, mesh.BuildOptions{UnitMM: 1})
 	require.NoError(t, err)
 	found := map[string]bool{}
-	for _, s := range Sizes(m, m.Topology()) {
+	for _, s := range mustSize(t, m) {
 		found[fmt.Sprintf("%s %.3f", s.Kind, s.MM)] = true
 	}
 	for _, want := range []string{"width 2.000", "gap 12.000", "width 22.000"} {
 		require.True(t, found[want], "%s in %v", want, found)
 	}
+}
+
+// mustSize finds the sizes with several workers, and the same with one.
+func mustSize(t *testing.T, m *mesh.Mesh) []Size {
+	t.Helper()
+	sizes, err := Sizes(t.Context(), m, m.Topology(), 3)
+	require.NoError(t, err)
+	alone, err := Sizes(t.Context(), m, m.Topology(), 1)
+	require.NoError(t, err)
+	require.Equal(t, alone, sizes)
+	return sizes
 }
 
 func BenchmarkSizes(b *testing.B) {
@@ -60,7 +71,8 @@ func BenchmarkSizes(b *testing.B) {
 		b.Run(fmt.Sprintf("%d facets", len(m.Facets)), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				Sizes(m, topo)
+				_, err := Sizes(b.Context(), m, topo, 0)
+				require.NoError(b, err)
 			}
 		})
 	}
