@@ -7,7 +7,7 @@
 //	stl.WriteBinary(w, res.Grown, "bracket")
 //
 // The steps are the packages below it: region sorts the skins, offset/removal
-// plans, offset/grow moves the surface, mesh/arrange takes out what crosses,
-// offset/verify proves. This package only hands results from one to the next
+// plans, offset/limit keeps gaps open, offset/grow moves the surface, mesh/arrange
+// takes out what crosses, offset/verify proves. This package only hands results from one to the next
 // and collects the findings.
 package offset
