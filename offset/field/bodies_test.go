@@ -2,6 +2,7 @@ package field
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"testing"
 
@@ -27,6 +28,7 @@ func within(t *testing.T, what string, got, want, relative float64) {
 	if !(e <= relative) {
 		t.Errorf("%s = %v, want %v within %v %%", what, got, want, 100*relative)
 	}
+	documented(t, what, got, want)
 }
 
 // fluxAt is the flux at the vertex nearest to p, at potential 1.
@@ -66,10 +68,11 @@ func TestEllipsoids(t *testing.T) {
 	} {
 		m := ellipsoid(c.a, c.b, c.c, c.level)
 		r := solved(t, m, Options{AsMeshed: true})
-		within(t, "capacitance", r.CapacitanceMM, c.capacitance, 0.002)
-		within(t, "flux at the x tip", fluxAt(m, r, r3.Vector{X: c.a}), c.x, 0.01)
-		within(t, "flux at the y tip", fluxAt(m, r, r3.Vector{Y: c.b}), c.y, 0.01)
-		within(t, "flux at the z tip", fluxAt(m, r, r3.Vector{Z: c.c}), c.z, 0.01)
+		name := fmt.Sprintf("ellipsoid %v,%v,%v: ", c.a, c.b, c.c)
+		within(t, name+"capacitance", r.CapacitanceMM, c.capacitance, 0.002)
+		within(t, name+"flux at the x tip", fluxAt(m, r, r3.Vector{X: c.a}), c.x, 0.01)
+		within(t, name+"flux at the y tip", fluxAt(m, r, r3.Vector{Y: c.b}), c.y, 0.01)
+		within(t, name+"flux at the z tip", fluxAt(m, r, r3.Vector{Z: c.c}), c.z, 0.01)
 		// Everywhere, against the closed form at the vertex itself.
 		var worst float64
 		for i, v := range m.Vertices {
@@ -87,10 +90,10 @@ func TestEllipsoids(t *testing.T) {
 func TestTwoSpheresShieldEachOther(t *testing.T) {
 	m := solid.Merge(solid.Icosphere(1, 4), solid.Shift(solid.Icosphere(1, 4), r3.Vector{X: 3}))
 	r := solved(t, m, Options{AsMeshed: true})
-	within(t, "capacitance of the pair", r.CapacitanceMM, 1.5144087501, 0.002)
-	within(t, "facing pole", fluxAt(m, r, r3.Vector{X: 1}), 0.3159674980, 0.03)
-	within(t, "side", fluxAt(m, r, r3.Vector{Z: 1}), 0.8111434058, 0.03)
-	within(t, "outer pole", fluxAt(m, r, r3.Vector{X: -1}), 0.9051246673, 0.03)
+	within(t, "two spheres 3 apart: capacitance", r.CapacitanceMM, 1.5144087501, 0.002)
+	within(t, "two spheres 3 apart: facing pole", fluxAt(m, r, r3.Vector{X: 1}), 0.3159674980, 0.03)
+	within(t, "two spheres 3 apart: side", fluxAt(m, r, r3.Vector{Z: 1}), 0.8111434058, 0.03)
+	within(t, "two spheres 3 apart: outer pole", fluxAt(m, r, r3.Vector{X: -1}), 0.9051246673, 0.03)
 }
 
 // Linear polarisation on a sphere: the flux falls to 1/(1+Wa), references 6.4.
@@ -98,7 +101,7 @@ func TestPolarisedSphere(t *testing.T) {
 	m := solid.Icosphere(1, 4)
 	for _, wa := range []float64{0.1, 1, 10} {
 		r := solved(t, m, Options{AsMeshed: true, PolarisationMM: wa})
-		within(t, "factor at Wa", r.CapacitanceMM, 1/(1+wa), 0.005)
+		within(t, fmt.Sprintf("polarised sphere, Wa = %v: factor", wa), r.CapacitanceMM, 1/(1+wa), 0.005)
 	}
 }
 

@@ -1,6 +1,7 @@
 package field
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -20,12 +21,12 @@ func TestCube(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := solved(t, fine, Options{MaxPanels: 6000})
-	within(t, "capacitance of the cube", r.CapacitanceMM, 0.6606782, 0.003)
+	within(t, "cube: capacitance", r.CapacitanceMM, 0.6606782, 0.003)
 	for _, c := range []struct{ x, y, want float64 }{
 		{0, 0, 0.6206}, {0.25, 0, 0.680}, {0.25, 0.25, 0.740}, {0.4, 0, 0.866}, {0.4, 0.4, 1.138},
 	} {
 		got := fluxOn(fine, r, r3.Vector{X: c.x, Y: c.y, Z: 0.5}) / r.MeanFlux
-		within(t, "face of the cube", got, c.want, 0.02)
+		within(t, fmt.Sprintf("cube: face at %v, %v from its centre, over the mean", c.x, c.y), got, c.want, 0.02)
 	}
 	// Edges: mean over a strip, not a point. The strip of width w holds the share
 	// that the law r^(-1/3) gives from its outer end inwards: mean = 3/2 of the flux at w.
@@ -59,7 +60,7 @@ func fluxOn(m *mesh.Mesh, r *Result, p r3.Vector) float64 {
 func TestBoxFaces(t *testing.T) {
 	m := solid.Box(r3.Vector{}, r3.Vector{X: 20, Y: 10, Z: 5})
 	r := solved(t, m, Options{MaxPanels: 3000})
-	within(t, "capacitance of the box", r.CapacitanceMM, 7.2658, 0.003)
+	within(t, "box 4 x 2 x 1, five times as large: capacitance", r.CapacitanceMM, 7.2658, 0.003)
 	face := func(in func(n r3.Vector) bool) float64 {
 		var s, a float64
 		for f := range m.Facets {
@@ -70,9 +71,9 @@ func TestBoxFaces(t *testing.T) {
 		}
 		return s / a
 	}
-	within(t, "large faces", face(func(n r3.Vector) bool { return math.Abs(n.Z) > 0.9 }), 0.8618, 0.01)
-	within(t, "long sides", face(func(n r3.Vector) bool { return math.Abs(n.Y) > 0.9 }), 1.1086, 0.01)
-	within(t, "ends", face(func(n r3.Vector) bool { return math.Abs(n.X) > 0.9 }), 1.3358, 0.015)
+	within(t, "box 4 x 2 x 1: mean of the large faces", face(func(n r3.Vector) bool { return math.Abs(n.Z) > 0.9 }), 0.8618, 0.01)
+	within(t, "box 4 x 2 x 1: mean of the long sides", face(func(n r3.Vector) bool { return math.Abs(n.Y) > 0.9 }), 1.1086, 0.01)
+	within(t, "box 4 x 2 x 1: mean of the ends", face(func(n r3.Vector) bool { return math.Abs(n.X) > 0.9 }), 1.3358, 0.015)
 }
 
 // The strip at sharp edges: a vertex there gets the mean within the strip, so a wider strip means less.
@@ -132,6 +133,6 @@ func TestUniformField(t *testing.T) {
 		var around []int32
 		around = sf.around(m.Incidence(), int32(v), around)
 		top := m.Vertices[v].Z / c.height
-		within(t, "tip of a boss", sf.vertex(fits, around, m.Vertices[v])/top, c.tip, 0.01)
+		within(t, fmt.Sprintf("boss on a plane, height %v, Wa = %v: tip", c.height, c.wa), sf.vertex(fits, around, m.Vertices[v])/top, c.tip, 0.01)
 	}
 }

@@ -1,6 +1,7 @@
 package field
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -77,8 +78,9 @@ func TestBlindHole(t *testing.T) {
 	} {
 		m := holePlate(c.depth, n, sectors)
 		r := solved(t, m, opt)
-		within(t, "bottom centre", fluxAt(m, r, r3.Vector{Z: -c.depth})/e0, c.centre, c.share)
-		within(t, "mean of the bottom", meanWhere(m, r, onBottom(c.depth))/e0, c.mean, c.share)
+		name := fmt.Sprintf("blind hole, depth/diameter %v: ", c.depth/2)
+		within(t, name+"bottom centre", fluxAt(m, r, r3.Vector{Z: -c.depth})/e0, c.centre, c.share)
+		within(t, name+"mean of the bottom", meanWhere(m, r, onBottom(c.depth))/e0, c.mean, c.share)
 	}
 }
 
@@ -89,8 +91,8 @@ func TestBlindHoleOnCoarseFacets(t *testing.T) {
 	e0 := fluxAt(flat, solved(t, flat, opt), r3.Vector{})
 	m := holePlate(1, 1, 48)
 	r := solved(t, m, opt)
-	within(t, "bottom centre", fluxAt(m, r, r3.Vector{Z: -1})/e0, 0.154367, 0.05)
-	within(t, "mean of the bottom", meanWhere(m, r, onBottom(1))/e0, 0.069498, 0.05)
+	within(t, "the same hole on coarse facets: bottom centre", fluxAt(m, r, r3.Vector{Z: -1})/e0, 0.154367, 0.05)
+	within(t, "the same hole on coarse facets: mean of the bottom", meanWhere(m, r, onBottom(1))/e0, 0.069498, 0.05)
 
 	// Depth/diameter 1.5 lies below what panels resolve: the decay law takes
 	// over and says so. Its order is right, its digits are not.
@@ -130,7 +132,7 @@ func TestPolarisedHoleDecay(t *testing.T) {
 		}
 	}
 	got := (n*szq - sz*sq) / (n*szz - sz*sz)
-	within(t, "decay along a polarised bore", got, boreDecay(1), 0.03)
+	within(t, "polarised bore, R = L: decay", got, boreDecay(1), 0.03)
 }
 
 // A surface that is long and fine beside coarse, as voxel-born slivers are, is cut in few passes.
@@ -221,7 +223,7 @@ func TestSlotWalls(t *testing.T) {
 		got := meanWhere(m, r, func(p r3.Vector) bool {
 			return math.Abs(math.Abs(p.X)-0.5) < 1e-9 && math.Abs(p.Y) < 2 && p.Z < -band[0] && p.Z > -band[1]
 		}) / e0
-		within(t, "slot wall", got, slotWallMean(band[0], band[1]), 0.06)
+		within(t, fmt.Sprintf("slot: wall %v to %v widths deep", band[0], band[1]), got, slotWallMean(band[0], band[1]), 0.06)
 	}
 }
 
@@ -250,8 +252,8 @@ func TestTrench(t *testing.T) {
 	wall := meanWhere(m, r, func(p r3.Vector) bool {
 		return math.Abs(math.Abs(p.X)-0.5) < 1e-9 && p.Z > -0.5 && math.Abs(p.Y) < 2
 	})
-	within(t, "trench bottom", bottom/e0, 0.1947543559, 0.05)
-	within(t, "trench walls", wall/e0, 0.4566750804, 0.05)
+	within(t, "trench half as deep as wide: bottom", bottom/e0, 0.1947543559, 0.05)
+	within(t, "trench half as deep as wide: walls", wall/e0, 0.4566750804, 0.05)
 }
 
 // slotWallMean is the mean of q/E0 = t/sqrt(1-t^2) between two depths of an endless slot of

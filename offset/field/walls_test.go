@@ -1,6 +1,7 @@
 package field
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -38,8 +39,8 @@ func TestSphereInAVessel(t *testing.T) {
 	for _, c := range []struct{ length, want float64 }{{0, 2}, {0.5, 1}} {
 		r := solved(t, solid.Icosphere(1, 4), Options{AsMeshed: true, Walls: vessel, PolarisationMM: c.length})
 		// Flat facets bring both radii in by up to 1e-3 of themselves.
-		within(t, "flux in a vessel", r.MeanFlux, c.want, 0.003)
-		within(t, "total flux over 4 pi", r.CapacitanceMM, c.want, 0.004)
+		within(t, fmt.Sprintf("sphere in a vessel, L = %v: flux", c.length), r.MeanFlux, c.want, 0.003)
+		within(t, fmt.Sprintf("sphere in a vessel, L = %v: capacitance", c.length), r.CapacitanceMM, c.want, 0.004)
 		for v, f := range r.Factor {
 			if math.Abs(f-1) > 0.01 { // as in an endless bath
 				t.Fatalf("factor at vertex %d = %v, want 1", v, f)
@@ -72,7 +73,7 @@ func TestRodInACan(t *testing.T) {
 		r := solved(t, rod, Options{AsMeshed: true, Walls: walls, PolarisationMM: c.length, Insulated: marks(rod, lid)})
 		middle := meanWhere(rod, r, func(p r3.Vector) bool { return math.Abs(p.Z) < 1 })
 		// 48 flat sides lie inside the circle by 0.1 % of the radius, for both alike.
-		within(t, "flux of the rod's middle", middle, c.want, 0.01)
+		within(t, fmt.Sprintf("coaxial cylinders, L = %v: flux", c.length), middle, c.want, 0.01)
 		for f, shut := range marks(rod, lid) {
 			if shut && r.PerFacet[f] != 0 {
 				t.Fatalf("facet %d is insulated and has factor %v, want 0", f, r.PerFacet[f])
@@ -103,11 +104,11 @@ func TestRodOverAPlate(t *testing.T) {
 		return meanWhere(rod, r, func(p r3.Vector) bool { return math.Abs(p.Z) < 2 && math.Abs(p.Y-y) < 0.01 })
 	}
 	// The rod is 6 times as long as its distance from its image, the plate 4 times as broad.
-	within(t, "mean around the rod", meanWhere(rod, r, func(p r3.Vector) bool { return math.Abs(p.Z) < 2 }), 1/math.Acosh(2), 0.02)
+	within(t, "rod over a plate: mean", meanWhere(rod, r, func(p r3.Vector) bool { return math.Abs(p.Z) < 2 }), 1/math.Acosh(2), 0.02)
 	// q = sqrt(3)/((2 - cos) acosh 2) with the angle taken from the plate: 1/(cosh(tau) - cos(sigma)) on
 	// the circle is the distance's law, and 2 + y is the height of a place over the plate.
 	for _, y := range []float64{-1, 1} {
-		within(t, "rod towards and away from the plate", at(0.998*y), math.Sqrt(3)/((2+y)*math.Acosh(2)), 0.03)
+		within(t, fmt.Sprintf("rod over a plate: %v radii above it", 2+y), at(0.998*y), math.Sqrt(3)/((2+y)*math.Acosh(2)), 0.03)
 	}
 }
 
