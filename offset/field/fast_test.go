@@ -2,11 +2,15 @@ package field
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/meshtest"
+	"skinstock/mesh/part"
 	"skinstock/mesh/solid"
 )
 
@@ -34,6 +38,75 @@ func TestFastAgainstFull(t *testing.T) {
 		t.Logf("%s: %d facets, %d and %d panels, mean gap %.3f, estimates %.3f and %.3f; full %+v", c.name, len(c.m.Facets), full.Panels, fast.Panels, gap, full.ErrorEstimate, fast.ErrorEstimate, full.Spread(c.m))
 		if gap > c.most {
 			t.Errorf("%s: mean gap %v, want at most %v", c.name, gap, c.most)
+		}
+	}
+}
+
+// Hollows call for more panels of the fast model, up to its limit.
+func TestFastPanelsFollowTheHollows(t *testing.T) {
+	for _, c := range []struct {
+		name     string
+		m        *mesh.Mesh
+		lo, most int
+	}{
+		{"ellipsoid", ellipsoid(30, 20, 10, 4), fastLeast, fastLeast},
+		{"gyroid", solid.GyroidCube(1.5), 4 * fastLeast, fastMost},
+	} {
+		got, err := fastPanels(t.Context(), c.m, 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got < c.lo || got > c.most {
+			t.Errorf("%s: %d panels, want %d to %d", c.name, got, c.lo, c.most)
+		}
+	}
+}
+
+// Real parts: what lies far out takes more than the mean, what lies in hollows and
+// faces metal nearby takes less.
+func TestRealPartsStandToReason(t *testing.T) {
+	for _, path := range []string{
+		meshtest.Testdata(t, "parts", "lander-bracket.stl"), meshtest.Shared(t, "hook-organic.stl"), meshtest.Shared(t, "rail-mount.stl"),
+	} {
+		f, err := os.Open(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		st, err := f.Stat()
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := part.Read(filepath.Base(path), f, st.Size(), part.Options{})
+		f.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := p.Mesh
+		r, err := Fast(t.Context(), m, Options{MaxPanels: 3000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		lo, hi := m.Bounds()
+		size := hi.Sub(lo).Norm()
+		rooms := newRooms(m, 0)
+		var sum, area [3]float64 // far out, in hollows, other
+		for f, factor := range r.PerFacet {
+			a, b, c := m.Triangle(f)
+			at := a.Add(b).Add(c).Mul(1. / 3)
+			k := 2
+			switch {
+			case rooms.at(at, m.FacetNormal(f), size) < size/6:
+				k = 1
+			case at.Sub(lo.Add(hi).Mul(0.5)).Norm() > 0.4*size:
+				k = 0
+			}
+			sum[k] += m.FacetArea(f) * factor
+			area[k] += m.FacetArea(f)
+		}
+		tips, hollows := sum[0]/area[0], sum[1]/area[1]
+		t.Logf("%s: far out %.3f over %.2f of the area, in hollows %.3f over %.2f", p.Name, tips, area[0]/m.Area(), hollows, area[1]/m.Area())
+		if !(tips > 1.1 && hollows < 0.95) {
+			t.Errorf("%s: factor %.3f far out and %.3f in hollows, want above 1.1 and below 0.95", p.Name, tips, hollows)
 		}
 	}
 }
