@@ -42,14 +42,13 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 		return nil, err
 	}
 	res.Allowance = out.Allowance
-	res.noteNeedles(out.Needles)
 	res.noteYielded(out.Yielded)
 	if err := res.resolve(ctx, job, crossings); err != nil {
 		return nil, err
 	}
 	if !job.NoVerify {
 		job.progress("proof", 0.7)
-		if err := res.proveAndTopUp(ctx, job, out.Vertices); err != nil {
+		if err := res.proveAndTopUp(ctx, job, res.movedOf(out)); err != nil {
 			return nil, err
 		}
 		res.noteShortfall()
@@ -60,6 +59,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	if err := res.sizes(ctx, job); err != nil {
 		return nil, err
 	}
+	res.noteNeedles(out.Needles)
 	res.Findings = append(res.Findings, res.settled...)
 	res.GrownMM3 = res.Grown.Volume()
 	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
@@ -81,30 +81,47 @@ func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64) (*gr
 	return out, gaps, err
 }
 
-// noteNeedles reports the vertices that could not move as far as their facets ask.
+// noteNeedles reports the vertices that no single move serves.
 func (r *Result) noteNeedles(ns []grow.Needle) {
 	if len(ns) == 0 {
 		return
 	}
-	worst := ns[0]
+	var worst, lacking grow.Needle
+	short := 0
 	for _, n := range ns {
 		if n.MissingMM > worst.MissingMM {
 			worst = n
 		}
+		if !n.Split {
+			short++
+			if n.MissingMM > lacking.MissingMM {
+				lacking = n
+			}
+		}
 	}
-	at := worst.At
-	r.Findings = append(r.Findings, finding.Finding{
-		Code: "needle", Severity: finding.Warning, At: &at, SizeMM: worst.MissingMM, Count: len(ns),
-		Message: fmt.Sprintf("%d points are too sharp to carry full stock; at the worst one %.1f um of %.1f um are missing", len(ns), worst.MissingMM*umPerMM, worst.AskedMM*umPerMM),
-		Remedy:  "round the part there, or raise mitre_limit in the recipe",
-	})
+	f := finding.Finding{
+		Code: "needle", Severity: finding.Info, At: &worst.At, SizeMM: worst.MissingMM, Count: len(ns),
+		Message: fmt.Sprintf("%d points are too sharp for a mitre: they are chamfered, %d facets were added", len(ns), r.bevelled()),
+		Remedy:  "round the part there if the chamfers are unwelcome",
+	}
+	if short > 0 && (r.Proof == nil || !r.Proof.Within()) {
+		f.Severity, f.At, f.SizeMM, f.Count = finding.Warning, &lacking.At, lacking.MissingMM, short
+		f.Message = fmt.Sprintf("%d points are too sharp to carry full stock; at the worst one %.1f um of %.1f um are missing", short, lacking.MissingMM*umPerMM, lacking.AskedMM*umPerMM)
+		f.Remedy = "round the part there, or raise mitre_limit in the recipe"
+	}
+	r.Findings = append(r.Findings, f)
 }
 
 // take takes the moved vertices for the grown surface, rounded to what is written.
 func (r *Result) take(moved []r3.Vector, workers int) {
-	r.Grown = r.Nominal.WithVertices(append([]r3.Vector(nil), moved...))
+	v := append([]r3.Vector(nil), moved...)
+	r.Rebuilt, r.cut, r.settled = 0, false, nil
+	if r.shape != nil {
+		r.takeBevelled(v, workers)
+		return
+	}
+	r.Grown, r.NominalOf = r.Nominal.WithVertices(v), nil
 	r.Grown.RoundToFloat32()
-	r.NominalOf, r.Rebuilt, r.settled = nil, 0, nil
 	r.tree = r.Planned.nominalTree(workers).Moved(r.Grown, workers)
 }
 
@@ -134,8 +151,15 @@ func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings) error {
 		return &CrossingError{At: at, Err: err}
 	}
 	r.noteFused(m, at)
-	r.Rebuilt = rep.FacetsAdded
-	r.Grown, r.NominalOf, r.tree = m, rep.Facet, bvh.New(m, job.Workers)
+	nominalOf := rep.Facet
+	if r.NominalOf != nil {
+		nominalOf = make([]int32, len(rep.Facet))
+		for f, p := range rep.Facet {
+			nominalOf[f] = r.NominalOf[p]
+		}
+	}
+	r.Rebuilt, r.cut = rep.FacetsAdded, true
+	r.Grown, r.NominalOf, r.tree = m, nominalOf, bvh.New(m, job.Workers)
 	r.settled = append(r.settled, finding.Finding{
 		Code: "rebuilt", Severity: finding.Info, At: &at, Count: c.Total,
 		Message: fmt.Sprintf("%d pairs of facets met while growing: %d facets were cut, %d pieces took their place", c.Total, rep.CutFacets, rep.FacetsAdded),

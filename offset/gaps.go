@@ -49,15 +49,17 @@ func (r *Result) growApart(ctx context.Context, job Job) (*grow.Result, *bvh.Cro
 			return nil, nil, err
 		}
 		job.progress("crossings", 0.4)
-		r.take(out.Vertices, job.Workers)
+		r.shape, r.bevel = out.Surface, nil
+		r.take(r.movedOf(out), job.Workers)
 		c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers})
 		if err != nil {
 			return nil, nil, err
 		}
 		met := c.Pairs[:0:0]
 		for _, p := range c.Pairs {
-			if bodies > 1 && body[p[0]] != body[p[1]] {
-				met = append(met, p)
+			f, g := r.nominalOf(int(p[0])), r.nominalOf(int(p[1]))
+			if bodies > 1 && body[f] != body[g] {
+				met = append(met, [2]int32{int32(f), int32(g)})
 			}
 		}
 		if len(met) == 0 || round == apartRounds {

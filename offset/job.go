@@ -9,6 +9,7 @@ import (
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
+	"skinstock/offset/grow"
 	"skinstock/offset/recipe"
 	"skinstock/offset/removal"
 	"skinstock/offset/verify"
@@ -97,6 +98,10 @@ type Result struct {
 	// traced maps the facets of a Grown that came from elsewhere to the kept
 	// facets of Nominal that they are, negative for none; nil for one grown here.
 	traced []int32
+
+	shape *grow.Surface // split vertices and the facets they brought; nil for none
+	bevel *mesh.Mesh    // its facets, with what the file says about them
+	cut   bool          // facets of Grown were cut: its vertices are no longer the moved ones
 
 	// settled are the findings about the present Grown; they join Findings at the end.
 	settled []finding.Finding

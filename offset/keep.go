@@ -248,29 +248,39 @@ func (r *Result) noteCovered() {
 // stock to be topped up on it.
 const coarse = 20
 
-// heldByMask marks the vertices that no stock is topped up on: of masked facets,
-// and of coarse ones beside them. Beside a corner that cannot move, lifting the
-// others of a long facet tilts it more than it adds.
-func (pl *Planned) heldByMask() []bool {
-	m := pl.Nominal
-	held := make([]bool, len(m.Vertices))
-	if pl.masked == nil {
+// heldVertices marks, among n moved vertices, those that no stock is topped up on:
+// of masked facets, of coarse ones beside them, and of facets that were held
+// back while growing. Beside a corner that cannot move, lifting the others of a long
+// facet tilts it more than it adds.
+func (r *Result) heldVertices(n int) []bool {
+	m, corners := r.Nominal, r.corners()
+	held := make([]bool, n)
+	if r.shape != nil {
+		for v := int(r.shape.HeldFrom); v < n; v++ {
+			held[v] = true
+		}
+	}
+	if r.masked == nil {
 		return held
 	}
 	mark := func(out []bool, f int) {
-		for _, v := range m.Facets[f] {
+		for _, v := range corners[f] {
 			out[v] = true
 		}
 	}
-	for f, yes := range pl.masked {
+	rim := make([]bool, n)
+	for f, yes := range r.masked {
 		if yes {
-			mark(held, f)
+			mark(rim, f)
 		}
 	}
+	for v, yes := range rim {
+		held[v] = held[v] || yes
+	}
 	out := slices.Clone(held)
-	for f, t := range m.Facets {
+	for f, t := range corners {
 		a, b, c := m.Triangle(f)
-		if (held[t[0]] || held[t[1]] || held[t[2]]) && max(a.Distance(b), b.Distance(c), c.Distance(a)) > coarse*pl.FacetMM[f] {
+		if (rim[t[0]] || rim[t[1]] || rim[t[2]]) && max(a.Distance(b), b.Distance(c), c.Distance(a)) > coarse*r.FacetMM[f] {
 			mark(out, f)
 		}
 	}

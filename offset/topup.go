@@ -22,8 +22,9 @@ const (
 	topUpStall = 2
 	// topUpSlip is by how much a facet may get worse once.
 	topUpSlip = 5e-3
-	// recutRounds bounds the rounds where facets were cut, which each round repeats.
-	recutRounds = 5
+	// recutRounds bounds the rounds where facets were cut, which each round
+	// repeats; covers give the stock in the end.
+	recutRounds = 1
 	// topUpLean is the least cosine between a vertex's move and the normal of a
 	// facet it has to lift: beyond it the vertex would run along the facet.
 	topUpLean = 0.25
@@ -42,19 +43,20 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 	if err != nil {
 		return err
 	}
-	best, now := *r, *r
+	best, now, start := *r, *r, moved
 	lacks := w.Lacks()
 	short := r.short(w, lacks)
 	least, deepest := shortness(r.Nominal, short), slices.Max(short)
-	frozen := r.heldByMask()
+	frozen := r.heldVertices(len(moved))
 	worse := make([]bool, len(short))
 	for round, stalled := 0, 0; round < topUpRounds && stalled < topUpStall && slices.Max(short) > topUpTolMM; round++ {
-		if now.NominalOf != nil && round >= recutRounds {
+		if now.cut && round >= recutRounds {
 			break
 		}
 		next := now
-		lifted := lift(r.Nominal, moved, short, frozen)
+		lifted := r.lift(moved, short, frozen)
 		now.push(w, lifted, moved, lacks, frozen)
+		rein(lifted, start, slices.Max(r.FacetMM))
 		if err := next.tryLift(ctx, job, moved, lifted, frozen); err != nil {
 			return err
 		}
@@ -63,7 +65,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		}
 		lacks = w.Lacks()
 		after := next.short(w, lacks)
-		moved = takeBack(r.Nominal, moved, lifted, frozen, worse, short, after)
+		moved = r.takeBack(moved, lifted, frozen, worse, short, after)
 		now, short = next, after
 		was := least
 		if s := shortness(r.Nominal, after); s < least && slices.Max(after) < deepest+topUpTolMM {
@@ -79,6 +81,9 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		}
 	}
 	*r = best
+	if err := r.cover(ctx, job, w); err != nil {
+		return err
+	}
 	r.Proof = w.Proof()
 	return nil
 }
@@ -132,8 +137,8 @@ func shortness(m *mesh.Mesh, short []float64) float64 {
 // takeBack returns the lifted vertices, those around facets that got much worse,
 // or worse for the second time, put back and frozen. What got a little worse
 // for the first time may be for a lift beside it, which the next round makes up for.
-func takeBack(nominal *mesh.Mesh, moved, lifted []r3.Vector, frozen, worse []bool, before, after []float64) []r3.Vector {
-	for f, t := range nominal.Facets {
+func (r *Result) takeBack(moved, lifted []r3.Vector, frozen, worse []bool, before, after []float64) []r3.Vector {
+	for f, t := range r.corners() {
 		if after[f] <= before[f]+topUpTolMM {
 			continue
 		}
@@ -158,7 +163,7 @@ const (
 // before, facets that would cross are moved along as they lie, and when that does
 // not help, their lifts are taken back and frozen: a little stock is not worth cut facets.
 func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector, frozen []bool) error {
-	if r.NominalOf != nil {
+	if r.cut {
 		return r.settle(ctx, job, lifted)
 	}
 	before := r.Grown
@@ -169,12 +174,12 @@ func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector
 			return err
 		}
 		if try < carryTries {
-			carry(r.Nominal, c.Pairs, moved, lifted, frozen)
+			carry(r.Grown, c.Pairs, moved, lifted, frozen)
 			continue
 		}
 		for _, p := range c.Pairs {
 			for _, f := range p {
-				for _, v := range r.Nominal.Facets[f] {
+				for _, v := range r.Grown.Facets[f] {
 					frozen[v], lifted[v] = true, moved[v]
 				}
 			}
@@ -185,18 +190,18 @@ func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector
 
 // carry gives all corners of facets that cross the longest lift among them, so
 // that the two keep their places to each other.
-func carry(nominal *mesh.Mesh, pairs [][2]int32, moved, lifted []r3.Vector, frozen []bool) {
+func carry(grown *mesh.Mesh, pairs [][2]int32, moved, lifted []r3.Vector, frozen []bool) {
 	for _, p := range pairs {
 		var by r3.Vector
 		for _, f := range p {
-			for _, v := range nominal.Facets[f] {
+			for _, v := range grown.Facets[f] {
 				if d := lifted[v].Sub(moved[v]); d.Norm2() > by.Norm2() {
 					by = d
 				}
 			}
 		}
 		for _, f := range p {
-			for _, v := range nominal.Facets[f] {
+			for _, v := range grown.Facets[f] {
 				if !frozen[v] {
 					lifted[v] = moved[v].Add(by)
 				}
@@ -219,26 +224,27 @@ func differ(a, b *mesh.Mesh) []bool {
 // lift returns moved with every vertex around a short facet moved on, so far
 // that the facet gains what it lacks; frozen ones stay. short is the shortfall of
 // every facet, mm.
-func lift(nominal *mesh.Mesh, moved []r3.Vector, short []float64, frozen []bool) []r3.Vector {
+func (r *Result) lift(moved []r3.Vector, short []float64, frozen []bool) []r3.Vector {
+	nominal, corners := r.Nominal, r.corners()
 	out := append([]r3.Vector(nil), moved...)
 	normal := make([]r3.Vector, len(moved)) // area-weighted, of the short vertices only
 	_, near := around(nominal, short)
-	for f, t := range nominal.Facets {
+	for f := range nominal.Facets {
 		if near[f] {
 			n := nominal.AreaNormal(f)
-			for _, v := range t {
+			for _, v := range corners[f] {
 				normal[v] = normal[v].Add(n)
 			}
 		}
 	}
 	// Along the vertex normal a facet gains the cosine's share of the move.
 	share := make([]float64, len(moved))
-	for f, t := range nominal.Facets {
+	for f := range nominal.Facets {
 		if short[f] <= topUpTolMM {
 			continue
 		}
 		n := nominal.FacetNormal(f)
-		for _, v := range t {
+		for _, v := range corners[f] {
 			share[v] = max(share[v], short[f]/max(n.Dot(normal[v].Normalize()), topUpLean))
 		}
 	}
@@ -250,6 +256,16 @@ func lift(nominal *mesh.Mesh, moved []r3.Vector, short []float64, frozen []bool)
 	return out
 }
 
+// rein brings vertices back that were lifted further than most from where they
+// started: on a steep facet ever more lift gives ever less stock.
+func rein(lifted, start []r3.Vector, most float64) {
+	for v, p := range lifted {
+		if d := p.Sub(start[v]); d.Norm2() > most*most {
+			lifted[v] = start[v].Add(d.Normalize().Mul(most))
+		}
+	}
+}
+
 // push moves the lifted vertices on where the grown surface stands too near to
 // the nominal one: a vertex to where it is clear of it, the corners of a facet
 // straight away from it.
@@ -258,12 +274,15 @@ func (r *Result) push(w *verify.Watch, lifted, moved []r3.Vector, lacks []verify
 		if l.By <= topUpTolMM {
 			continue
 		}
-		t := r.Nominal.Facets[r.nominalOf(l.Facet)]
-		if r.NominalOf == nil && l.K >= 0 {
-			if v := t[l.K]; !frozen[v] {
-				lifted[v] = w.Clear(lifted[v])
+		t := r.corners()[r.nominalOf(l.Facet)]
+		if !r.cut {
+			t = r.Grown.Facets[l.Facet]
+			if l.K >= 0 {
+				if v := t[l.K]; !frozen[v] {
+					lifted[v] = w.Clear(lifted[v])
+				}
+				continue
 			}
-			continue
 		}
 		for _, v := range t {
 			if rest := l.By - lifted[v].Sub(moved[v]).Dot(l.Out); rest > 0 && !frozen[v] {

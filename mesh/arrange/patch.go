@@ -101,9 +101,7 @@ func (c *cutting) patches(subs []subFacet) *levels {
 			rims = append(rims, r)
 		}
 	}
-	slices.SortFunc(rims, func(a, b rim) int {
-		return cmp.Or(cmp.Compare(a.lo, b.lo), cmp.Compare(a.hi, b.hi), cmp.Compare(a.node, b.node))
-	})
+	rims = sortRims(rims, len(c.points))
 	parentOf := func(node int32) int32 {
 		if node < nf {
 			return node
@@ -128,6 +126,31 @@ func (c *cutting) patches(subs []subFacet) *levels {
 		i = j
 	}
 	return l
+}
+
+// sortRims orders rims by their points, then by node: they go into buckets by
+// their lower point, which hold a few each. points is the number of points.
+func sortRims(rims []rim, points int) []rim {
+	start := make([]int32, points+1)
+	for i := range rims {
+		start[rims[i].lo+1]++
+	}
+	for i := range points {
+		start[i+1] += start[i]
+	}
+	out := make([]rim, len(rims))
+	next := slices.Clone(start[:points])
+	for i := range rims {
+		lo := rims[i].lo
+		out[next[lo]] = rims[i]
+		next[lo]++
+	}
+	for i := range points {
+		slices.SortFunc(out[start[i]:start[i+1]], func(a, b rim) int {
+			return cmp.Or(cmp.Compare(a.hi, b.hi), cmp.Compare(a.node, b.node))
+		})
+	}
+	return out
 }
 
 func newRim(u, v, tag, node int32) rim {

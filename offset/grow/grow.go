@@ -63,6 +63,7 @@ type Needle struct {
 	MissingMM float64   // stock missing on the worst facet around it
 	AskedMM   float64   // allowance of that facet there
 	Kept      bool      // true when a kept face holds the vertex, false when the mitre was too long
+	Split     bool      // the stock is there on Result.Surface, on which the vertex is split
 }
 
 // Result is a grown surface.
@@ -72,6 +73,10 @@ type Result struct {
 	Needles   []Needle         // by vertex number
 	Yielded   int              // vertices of kept facets whose other facets got less stock, since they have nowhere to go
 	LongestMM float64          // the longest move of a vertex
+
+	// Surface is the grown surface where its facets are not the nominal ones
+	// alone; nil when they are: then it is the nominal facets on Vertices.
+	Surface *Surface
 }
 
 // Grow returns the vertices of m moved outwards so that facet f has
@@ -114,6 +119,13 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 		return nil, err
 	}
 	if err := y.clear(ctx, r); err != nil {
+		return nil, err
+	}
+	merged, err := g.merge(ctx, r)
+	if err != nil {
+		return nil, err
+	}
+	if err := g.bevel(ctx, r, merged); err != nil {
 		return nil, err
 	}
 	for v, p := range r.Vertices {

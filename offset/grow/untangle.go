@@ -121,13 +121,7 @@ func (g *grower) leaning(r *Result) []int32 {
 func (g *grower) turned(r *Result) []int32 {
 	var bad []int32
 	for f, t := range g.m.Facets {
-		n := g.normals[f]
-		if n == (r3.Vector{}) {
-			continue
-		}
-		a, b, c := r.Vertices[t[0]], r.Vertices[t[1]], r.Vertices[t[2]]
-		x := b.Sub(a).Cross(c.Sub(a))
-		if x.Dot(n) < turnedBelow*x.Norm() {
+		if over(g.normals[f], r.Vertices[t[0]], r.Vertices[t[1]], r.Vertices[t[2]]) {
 			bad = append(bad, int32(f))
 		}
 	}

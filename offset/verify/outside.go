@@ -33,6 +33,7 @@ type Lack struct {
 	K     int       // number of the corner that it is, -1 for a place inside the facet
 	Out   r3.Vector // unit, away from the nominal surface
 	By    float64   // how much further it would have to stand
+	Foot  int       // facet of the nominal surface that it is nearest to
 }
 
 // Lacks returns what is short seen from the grown surface, in the order of its facets.
@@ -158,7 +159,7 @@ func (s *grownSamples) measure(w *outsideGroup, f, k int, y r3.Vector, hint int)
 	d := s.signs.Sure(y, h, false)
 	if lack := s.lack(y, h, d); lack > Resolution {
 		w.short.take(lack, f, at)
-		w.lacks = append(w.lacks, Lack{Facet: f, K: k, Out: s.awayFrom(y, h, d), By: lack})
+		w.lacks = append(w.lacks, Lack{Facet: f, K: k, Out: s.awayFrom(y, h, d), By: lack, Foot: h.Facet})
 	}
 	if d > w.reach.Value { // else it cannot exceed
 		w.reach.take(d-s.greatest(h), f, at)

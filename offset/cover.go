@@ -1,0 +1,190 @@
+package offset
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/arrange"
+	"skinstock/mesh/bvh"
+	"skinstock/mesh/finding"
+	"skinstock/offset/grow"
+	"skinstock/offset/verify"
+)
+
+const (
+	// coverFromMM is the shortfall from which a facet is covered: a little below the promise of 1 um.
+	coverFromMM = 0.9e-3
+	// coverRounds bounds the search: a cover shows only when proved what its neighbours lack.
+	coverRounds = 6
+	// coverReach is how far a cover reaches, in allowances.
+	coverReach = 1.2
+)
+
+// cover unites the grown surface with bodies that hold the stock of the facets
+// that are short of it, where moving vertices could not give it: around
+// needles, in folds, where facets turned over or vanished. What is short still
+// is left for the findings.
+func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
+	covered := make([]bool, len(r.Nominal.Facets))
+	var worst float64
+	var at r3.Vector
+	pieces := 0
+	for round := range coverRounds {
+		short := w.Short()
+		for _, l := range w.Lacks() {
+			short[l.Foot] = max(short[l.Foot], l.By)
+		}
+		list := r.uncovered(short, covered, job.Workers)
+		if len(list) == 0 {
+			break
+		}
+		if round == 0 {
+			f := worstOf(short)
+			worst, at = short[f], facetCentre(r.Nominal, f)
+		}
+		n, err := r.addCovers(ctx, job, list)
+		var stuck *arrange.UnresolvedError
+		if errors.As(err, &stuck) {
+			break // the state before is sound, and its shortfall is reported
+		}
+		if err != nil {
+			return err
+		}
+		pieces += n
+		if err := w.Change(ctx, r.Grown, r.tree, r.dry()); err != nil {
+			return err
+		}
+	}
+	if pieces > 0 {
+		if !slices.ContainsFunc(r.settled, func(f finding.Finding) bool { return f.Code == "bodies_fused" }) {
+			r.noteFused(r.Grown, at)
+		}
+		r.settled = append(r.settled, finding.Finding{
+			Code: "covered", Severity: finding.Info, At: &at, SizeMM: worst, Count: count(covered),
+			Message: fmt.Sprintf("%d facets got their stock as bodies united with the part, since moving them left up to %.1f um missing: %d facets were added",
+				count(covered), worst*umPerMM, pieces),
+		})
+	}
+	return nil
+}
+
+// uncovered lists the facets to cover: those that are short; for one without
+// a normal, which has no front, the facets around its corners. They are marked
+// in covered, and those marked before are left out, as are those so near to a
+// masked face that a cover would lie over it.
+func (r *Result) uncovered(short []float64, covered []bool, workers int) []int32 {
+	blind := make([]bool, len(r.Nominal.Vertices))
+	any := false
+	for f, t := range r.Nominal.Facets {
+		if short[f] > coverFromMM && r.Nominal.AreaNormal(f) == (r3.Vector{}) {
+			blind[t[0]], blind[t[1]], blind[t[2]], any = true, true, true, true
+		}
+	}
+	var list []int32
+	for f, t := range r.Nominal.Facets {
+		want := short[f] > coverFromMM || any && (blind[t[0]] || blind[t[1]] || blind[t[2]])
+		if want && !covered[f] && !r.nearMask(f, workers) {
+			covered[f] = true
+			list = append(list, int32(f))
+		}
+	}
+	return list
+}
+
+// nearMask tells whether a cover of facet f would reach a masked facet.
+func (r *Result) nearMask(f, workers int) bool {
+	if r.masked == nil {
+		return false
+	}
+	a := r.Allowance[f]
+	reach := coverReach * max(a[0], a[1], a[2])
+	p, q, s := r.Nominal.Triangle(f)
+	lo := r3.Vector{X: min(p.X, q.X, s.X) - reach, Y: min(p.Y, q.Y, s.Y) - reach, Z: min(p.Z, q.Z, s.Z) - reach}
+	hi := r3.Vector{X: max(p.X, q.X, s.X) + reach, Y: max(p.Y, q.Y, s.Y) + reach, Z: max(p.Z, q.Z, s.Z) + reach}
+	near := false
+	r.nominalTree(workers).VisitBox(lo, hi, func(g int) bool {
+		near = r.masked[g]
+		return !near
+	})
+	return near
+}
+
+// addCovers replaces Grown by its union with the covers of the facets in list,
+// and returns how many facets of the covers are in it.
+func (r *Result) addCovers(ctx context.Context, job Job, list []int32) (pieces int, err error) {
+	whole, nominalOf, fromCover := r.withCovers(list)
+	m, rep, err := arrange.Resolve(ctx, whole, arrange.Options{Workers: job.Workers, DropVoidsMM: slices.Max(r.FacetMM), DropVoidsMM3: math.Inf(1)})
+	if err != nil {
+		return 0, err
+	}
+	r.Grown, r.tree, r.cut = m, bvh.New(m, job.Workers), true
+	r.NominalOf, r.Rebuilt = make([]int32, len(rep.Facet)), r.Rebuilt+rep.FacetsAdded
+	for g, p := range rep.Facet {
+		r.NominalOf[g] = nominalOf[p]
+		if fromCover[p] {
+			pieces++
+		}
+	}
+	return pieces, nil
+}
+
+// withCovers returns Grown with the covers of the facets in list, which is
+// ascending, each put behind the facets of Grown that belong to the same nominal
+// facet: so the file's order and the runs of its solids stay.
+func (r *Result) withCovers(list []int32) (m *mesh.Mesh, nominalOf []int32, isNew []bool) {
+	g := r.Grown
+	m = &mesh.Mesh{Vertices: append([]r3.Vector(nil), g.Vertices...)}
+	add := func(t [3]int32, source, nominal int32, cover bool) {
+		m.Facets, m.Source = append(m.Facets, t), append(m.Source, source)
+		nominalOf, isNew = append(nominalOf, nominal), append(isNew, cover)
+	}
+	next := 0
+	coversTo := func(nominal int32) {
+		for ; next < len(list) && list[next] < nominal; next++ {
+			f, a := list[next], r.Allowance[list[next]]
+			c := grow.Cover(r.Nominal, int(f), max(a[0], a[1], a[2]))
+			if c == nil {
+				continue
+			}
+			base := int32(len(m.Vertices))
+			m.Vertices = append(m.Vertices, c.Vertices...)
+			for _, t := range c.Facets {
+				add([3]int32{base + t[0], base + t[1], base + t[2]}, mesh.None, f, true)
+			}
+		}
+	}
+	for f, t := range g.Facets {
+		n := int32(r.nominalOf(f))
+		coversTo(n)
+		add(t, int32(g.SourceOf(f)), n, false)
+	}
+	coversTo(math.MaxInt32)
+	carryFile(r.Nominal, m, nominalOf)
+	return m, nominalOf, isNew
+}
+
+func worstOf(short []float64) int {
+	worst := 0
+	for f, s := range short {
+		if s > short[worst] {
+			worst = f
+		}
+	}
+	return worst
+}
+
+func count(marked []bool) int {
+	n := 0
+	for _, m := range marked {
+		if m {
+			n++
+		}
+	}
+	return n
+}
