@@ -124,11 +124,18 @@ func (r *Result) addCovers(ctx context.Context, job Job, list []int32) (pieces i
 		return 0, err
 	}
 	r.Grown, r.tree, r.cut = m, bvh.New(m, job.Workers), true
-	r.NominalOf, r.Rebuilt = make([]int32, len(rep.Facet)), r.Rebuilt+rep.FacetsAdded
+	r.NominalOf, r.Rebuilt = make([]int32, len(rep.Facet)), 0
+	of := make([]int, len(r.Nominal.Facets))
 	for g, p := range rep.Facet {
 		r.NominalOf[g] = nominalOf[p]
+		of[nominalOf[p]]++
 		if fromCover[p] {
 			pieces++
+		}
+	}
+	for _, n := range of {
+		if n > 1 {
+			r.Rebuilt += n
 		}
 	}
 	return pieces, nil

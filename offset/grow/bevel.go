@@ -103,7 +103,7 @@ func (g *grower) bevel(ctx context.Context, r *Result, m *merger) error {
 			}
 		}
 	}
-	if b, split = g.hold(r, b, split); b != nil {
+	if b, split = g.hold(r, b, split, m.near); b != nil {
 		g.close(b, split)
 		r.Surface = b
 	}
@@ -116,15 +116,16 @@ func (g *grower) bevel(ctx context.Context, r *Result, m *merger) error {
 // Growing sweeps facets over places, each of which counts one more body of
 // metal when a facet passes it outwards and one less when it passes inwards, as a
 // facet that turned over does. Metal is where the count is positive: as long as
-// no facet passes inwards, all that any facet passed over stays metal.
-func (g *grower) hold(r *Result, b *Surface, split []int32) (*Surface, []int32) {
+// no facet passes inwards, all that any facet passed over stays metal. near marks
+// the facets at crossings; elsewhere the surface is as good as it stands.
+func (g *grower) hold(r *Result, b *Surface, split []int32, near []bool) (*Surface, []int32) {
 	corners, vertices := g.m.Facets, r.Vertices
 	if b != nil {
 		corners, vertices = b.Corners, b.Vertices
 	}
 	var back []int32
 	for f, t := range corners {
-		if !gone(t) && g.backwards(f, vertices[t[0]], vertices[t[1]], vertices[t[2]]) {
+		if near != nil && near[f] && !gone(t) && g.backwards(f, vertices[t[0]], vertices[t[1]], vertices[t[2]]) {
 			back = append(back, int32(f))
 		}
 	}

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/bvh"
 )
 
 const (
@@ -26,18 +28,29 @@ type merger struct {
 	group  map[int32][]int32 // of a vertex that took others in: all its nominal vertices
 	around map[int32][]int32 // and the facets that have one of them, ascending
 	fixed  map[int32]bool    // needles: bevel splits them
+	near   []bool            // facets at or beside those that cross; nil when none do
 	planes []plane
 }
 
 // merge makes the ends of short edges of turned facets one vertex, as near to
 // where they went as the facets around both allow, when fewer facets are turned
-// then. No facet's stock goes missing at its corners.
+// then. No facet's stock goes missing at its corners. Where nothing crosses,
+// turned facets do no harm and are left.
 func (g *grower) merge(ctx context.Context, r *Result) (*merger, error) {
 	m := &merger{grower: g, r: r, facets: g.m.Facets, group: map[int32][]int32{}, around: map[int32][]int32{}, fixed: map[int32]bool{}}
 	for _, n := range r.Needles {
 		m.fixed[n.Vertex] = true
 	}
-	bad := g.turned(r)
+	var err error
+	if m.near, err = g.nearCrossings(ctx, r); err != nil || m.near == nil {
+		return m, err
+	}
+	var bad []int32
+	for _, f := range g.turned(r) {
+		if m.near[f] {
+			bad = append(bad, f)
+		}
+	}
 	for range mergeRounds {
 		if len(bad) == 0 {
 			break
@@ -54,12 +67,37 @@ func (g *grower) merge(ctx context.Context, r *Result) (*merger, error) {
 		}
 		bad = bad[:0]
 		for f := range m.facets {
-			if m.turnedOver(int32(f)) {
+			if m.near[f] && m.turnedOver(int32(f)) {
 				bad = append(bad, int32(f))
 			}
 		}
 	}
 	return m, nil
+}
+
+// nearRings is how many rings of facets around those that cross are looked at.
+const nearRings = 3
+
+// nearCrossings marks the facets that cross others on written coordinates, and
+// those around them; nil when none do.
+func (g *grower) nearCrossings(ctx context.Context, r *Result) ([]bool, error) {
+	grown := g.m.WithVertices(append([]r3.Vector(nil), r.Vertices...))
+	grown.RoundToFloat32()
+	c, err := bvh.New(grown, g.opt.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: g.opt.Workers})
+	if err != nil || c.Total == 0 {
+		return nil, err
+	}
+	var facets []int32
+	for _, p := range c.Pairs {
+		facets = append(facets, int32(p[0]), int32(p[1]))
+	}
+	near := make([]bool, len(g.m.Facets))
+	for _, v := range g.around(facets, nearRings) {
+		for _, c := range g.in.Of(v) {
+			near[c/3] = true
+		}
+	}
+	return near, nil
 }
 
 // merged tells whether any vertices became one.
