@@ -39,6 +39,7 @@ type Job struct {
 
 	Field    FieldModel // how the bath's current distribution is found
 	NoVerify bool       // leave the proof out
+	Samples  int        // of the proof, spread by area beside one on every facet and vertex; 0 takes its default
 	Workers  int        // goroutines, 0 for one a processor; the result does not depend on it
 
 	// Progress is told the stage and how far the whole is, 0 to 1; it may be nil.

@@ -38,7 +38,7 @@ const (
 // before it was rounded and its crossings resolved.
 func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) error {
 	w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
+		Workers: job.Workers, Samples: job.Samples, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
 	})
 	if err != nil {
 		return err

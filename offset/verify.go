@@ -49,7 +49,7 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 	}
 	job.progress("proof", 0.6)
 	if r.Proof, err = verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM, NominalTree: pl.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
+		Workers: job.Workers, Samples: job.Samples, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM, NominalTree: pl.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
 	}); err != nil {
 		return nil, err
 	}

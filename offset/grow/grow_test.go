@@ -106,31 +106,6 @@ func TestLeastMoveAgainstHildreth(t *testing.T) {
 	}
 }
 
-// hull returns the convex hull of points on a sphere, by testing every triple.
-func hull(pts []r3.Vector) *mesh.Mesh {
-	m := &mesh.Mesh{Vertices: pts}
-	for i := range pts {
-		for j := range pts {
-			for k := range pts {
-				if i >= j || i >= k || j == k {
-					continue
-				}
-				n, out := pts[j].Sub(pts[i]).Cross(pts[k].Sub(pts[i])), true
-				for l := range pts {
-					if l != i && l != j && l != k && n.Dot(pts[l].Sub(pts[i])) > 0 {
-						out = false
-						break
-					}
-				}
-				if out {
-					m.Facets = append(m.Facets, [3]int32{int32(i), int32(j), int32(k)})
-				}
-			}
-		}
-	}
-	return m
-}
-
 func randomHull(t *rapid.T) *mesh.Mesh {
 	rnd := rand.New(rand.NewSource(rapid.Int64().Draw(t, "seed")))
 	var pts []r3.Vector
@@ -138,7 +113,7 @@ func randomHull(t *rapid.T) *mesh.Mesh {
 		p := v(rnd.NormFloat64(), rnd.NormFloat64(), rnd.NormFloat64()).Normalize()
 		pts = append(pts, v(5*p.X, 4*p.Y, 3*p.Z))
 	}
-	return hull(pts)
+	return solid.Hull(pts)
 }
 
 func TestGrownHulls(t *testing.T) {
