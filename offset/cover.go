@@ -1,6 +1,7 @@
 package offset
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -21,7 +22,10 @@ const (
 	// coverFromMM is the shortfall from which a facet is covered: a little below the promise of 1 um.
 	coverFromMM = 0.9e-3
 	// coverRounds bounds the search: a cover shows only when proved what its neighbours lack.
-	coverRounds = 6
+	coverRounds = 4
+	// coverOverlaps is over how many others a cover may lie, coverMost how many are united at a time.
+	coverOverlaps = 8
+	coverMost     = 1500
 	// coverReach is how far a cover reaches, in allowances.
 	coverReach = 1.2
 )
@@ -90,11 +94,57 @@ func (r *Result) uncovered(short []float64, covered []bool, workers int) []int32
 	for f, t := range r.Nominal.Facets {
 		want := short[f] > coverFromMM || any && (blind[t[0]] || blind[t[1]] || blind[t[2]])
 		if want && !covered[f] && !r.nearMask(f, workers) {
-			covered[f] = true
 			list = append(list, int32(f))
 		}
 	}
+	list = r.sparse(list, short)
+	for _, f := range list {
+		covered[f] = true
+	}
 	return list
+}
+
+// sparse leaves out facets whose covers would lie over coverOverlaps others or
+// more, the least short first, and what is beyond coverMost: covers that all lie
+// over each other, as of a fan of slivers, take time with the square of their number,
+// and a few of them do for many.
+func (r *Result) sparse(list []int32, short []float64) []int32 {
+	order := slices.Clone(list)
+	slices.SortStableFunc(order, func(f, g int32) int { return cmp.Compare(short[g], short[f]) })
+	type box struct{ lo, hi r3.Vector }
+	var taken []box
+	var out []int32
+	for _, f := range order {
+		if len(out) == coverMost {
+			break
+		}
+		lo, hi := r.coverBox(int(f))
+		over := 0
+		for i := range taken {
+			t := &taken[i]
+			if lo.X < t.hi.X && t.lo.X < hi.X && lo.Y < t.hi.Y && t.lo.Y < hi.Y && lo.Z < t.hi.Z && t.lo.Z < hi.Z {
+				if over++; over == coverOverlaps {
+					break
+				}
+			}
+		}
+		if over < coverOverlaps {
+			taken = append(taken, box{lo, hi})
+			out = append(out, f)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// coverBox returns a box around the cover of facet f.
+func (r *Result) coverBox(f int) (lo, hi r3.Vector) {
+	a := r.Allowance[f]
+	reach := coverReach * max(a[0], a[1], a[2])
+	p, q, s := r.Nominal.Triangle(f)
+	lo = r3.Vector{X: min(p.X, q.X, s.X) - reach, Y: min(p.Y, q.Y, s.Y) - reach, Z: min(p.Z, q.Z, s.Z) - reach}
+	hi = r3.Vector{X: max(p.X, q.X, s.X) + reach, Y: max(p.Y, q.Y, s.Y) + reach, Z: max(p.Z, q.Z, s.Z) + reach}
+	return lo, hi
 }
 
 // nearMask tells whether a cover of facet f would reach a masked facet.
@@ -102,11 +152,7 @@ func (r *Result) nearMask(f, workers int) bool {
 	if r.masked == nil {
 		return false
 	}
-	a := r.Allowance[f]
-	reach := coverReach * max(a[0], a[1], a[2])
-	p, q, s := r.Nominal.Triangle(f)
-	lo := r3.Vector{X: min(p.X, q.X, s.X) - reach, Y: min(p.Y, q.Y, s.Y) - reach, Z: min(p.Z, q.Z, s.Z) - reach}
-	hi := r3.Vector{X: max(p.X, q.X, s.X) + reach, Y: max(p.Y, q.Y, s.Y) + reach, Z: max(p.Z, q.Z, s.Z) + reach}
+	lo, hi := r.coverBox(f)
 	near := false
 	r.nominalTree(workers).VisitBox(lo, hi, func(g int) bool {
 		near = r.masked[g]
