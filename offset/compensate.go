@@ -37,7 +37,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 		}
 	}
 	job.progress("growing", 0.4)
-	out, crossings, err := res.growApart(ctx, job)
+	out, crossings, err := res.growBest(ctx, job)
 	if err != nil {
 		return nil, err
 	}
@@ -69,12 +69,14 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 }
 
 // growNominal moves the nominal surface outwards as far as there is room, and by
-// no more than capMM on each facet unless that is nil. It returns what was left out too.
-func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64) (*grow.Result, *limit.Result, error) {
+// no more than capMM on each facet unless that is nil, with sharp points split or
+// whole. It returns what was left out too.
+func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64, whole bool) (*grow.Result, *limit.Result, error) {
 	if slices.Max(r.FacetMM) == 0 {
 		return nil, nil, ErrNothingToAdd
 	}
 	opt := r.growOptions(job)
+	opt.Whole = whole
 	var gaps *limit.Result
 	r.openGaps(job, &opt, capMM, &gaps)
 	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)
@@ -103,6 +105,10 @@ func (r *Result) noteNeedles(ns []grow.Needle) {
 		Code: "needle", Severity: finding.Info, At: &worst.At, SizeMM: worst.MissingMM, Count: len(ns),
 		Message: fmt.Sprintf("%d points are too sharp for a mitre: they are chamfered, %d facets were added", len(ns), r.bevelled()),
 		Remedy:  "round the part there if the chamfers are unwelcome",
+	}
+	if r.shape == nil {
+		f.Message = fmt.Sprintf("%d points are too sharp for the mitre limit; the facets around them are not short of stock for it", len(ns))
+		f.Remedy = "nothing; look at the place in the pictures"
 	}
 	if short > 0 && (r.Proof == nil || !r.Proof.Within()) {
 		f.Severity, f.At, f.SizeMM, f.Count = finding.Warning, &lacking.At, lacking.MissingMM, short

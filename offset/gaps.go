@@ -37,14 +37,39 @@ const (
 	apartHalvings = 3
 )
 
+// growBest grows the nominal surface with sharp points split, and with all of
+// them whole where the split surface crosses itself in more places: stock at
+// needles is not worth a surface that cannot be made clean. It returns the
+// crossings that are left in Grown.
+func (r *Result) growBest(ctx context.Context, job Job) (*grow.Result, *bvh.Crossings, error) {
+	r.Findings = slices.Clip(r.Findings)
+	split, whole := *r, *r
+	out, c, err := split.growApart(ctx, job, false)
+	if err != nil {
+		return nil, nil, err
+	}
+	if out.Surface != nil && c.Total > 0 {
+		out2, c2, err := whole.growApart(ctx, job, true)
+		if err != nil {
+			return nil, nil, err
+		}
+		if c2.Total < c.Total {
+			*r = whole
+			return out2, c2, nil
+		}
+	}
+	*r = split
+	return out, c, nil
+}
+
 // growApart grows the nominal surface and takes stock back where bodies that
 // are apart would meet, as at sharp edges, which stand out farther than the
 // faces beside them. It returns the crossings that are left in Grown.
-func (r *Result) growApart(ctx context.Context, job Job) (*grow.Result, *bvh.Crossings, error) {
+func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Result, *bvh.Crossings, error) {
 	var capMM []float64
 	body, bodies := bodiesOf(r.Nominal, r.Topo)
 	for round := 0; ; round++ {
-		out, gaps, err := r.growNominal(ctx, job, capMM)
+		out, gaps, err := r.growNominal(ctx, job, capMM, whole)
 		if err != nil {
 			return nil, nil, err
 		}

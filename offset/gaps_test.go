@@ -3,6 +3,7 @@ package offset_test
 import (
 	"context"
 	"math"
+	"slices"
 	"os"
 	"testing"
 
@@ -232,7 +233,7 @@ func TestRealChainStaysForty(t *testing.T) {
 	require.Len(t, res.Grown.Shells(res.Grown.Topology()), 40)
 	require.Empty(t, of(res, "bodies_fused"))
 	require.NotEmpty(t, of(res, "closing_gap"))
-	require.Nil(t, res.NominalOf, "facet i is facet i")
+	require.True(t, slices.IsSorted(res.NominalOf), "facets keep their order; some points are chamfered")
 }
 
 // Four bodies 2 um apart keep their faces where they are, bit for bit, and stay four.

@@ -38,7 +38,7 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 		})
 	}
 	job.progress("allowance", 0.5)
-	again, _, err := (&Result{Planned: pl}).growApart(ctx, job)
+	again, _, err := (&Result{Planned: pl}).growBest(ctx, job)
 	if err != nil {
 		return nil, err
 	}

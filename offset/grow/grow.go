@@ -33,6 +33,10 @@ type Options struct {
 	// allowance around it, at least 1.
 	MitreLimit float64
 
+	// Whole leaves every vertex whole, however sharp its point, so that the
+	// facets stay those of the nominal mesh.
+	Whole bool
+
 	// FeatureAngle is the angle between the normals of two neighbouring facets
 	// above which their edge is sharp: allowances do not spread across it.
 	FeatureAngle s1.Angle
@@ -121,12 +125,14 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 	if err := y.clear(ctx, r); err != nil {
 		return nil, err
 	}
-	merged, err := g.merge(ctx, r)
-	if err != nil {
-		return nil, err
-	}
-	if err := g.bevel(ctx, r, merged); err != nil {
-		return nil, err
+	if !opt.Whole {
+		merged, err := g.merge(ctx, r)
+		if err != nil {
+			return nil, err
+		}
+		if err := g.bevel(ctx, r, merged); err != nil {
+			return nil, err
+		}
 	}
 	for v, p := range r.Vertices {
 		r.LongestMM = max(r.LongestMM, p.Sub(m.Vertices[v]).Norm2())
