@@ -36,6 +36,10 @@ const (
 // is left for the findings.
 func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 	covered := make([]bool, len(r.Nominal.Facets))
+	body, bodies := bodiesOf(r.Nominal, r.Topo)
+	if bodies == 1 {
+		body = nil
+	}
 	var worst float64
 	var at r3.Vector
 	pieces := 0
@@ -44,7 +48,7 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 		for _, l := range w.Lacks() {
 			short[l.Foot] = max(short[l.Foot], l.By)
 		}
-		list := r.uncovered(short, covered, job.Workers)
+		list := r.uncovered(short, covered, body, job.Workers)
 		if len(list) == 0 {
 			break
 		}
@@ -52,6 +56,7 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 			f := worstOf(short)
 			worst, at = short[f], facetCentre(r.Nominal, f)
 		}
+		before := *r
 		n, err := r.addCovers(ctx, job, list)
 		var stuck *arrange.UnresolvedError
 		if errors.As(err, &stuck) {
@@ -59,6 +64,13 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 		}
 		if err != nil {
 			return err
+		}
+		if body != nil && solidBodies(r.Grown) < solidBodies(before.Grown) {
+			*r = before // stock is not worth a joint that no longer moves
+			for _, f := range list {
+				covered[f] = false
+			}
+			break
 		}
 		pieces += n
 		if err := w.Change(ctx, r.Grown, r.tree, r.dry()); err != nil {
@@ -81,8 +93,9 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 // uncovered lists the facets to cover: those that are short; for one without
 // a normal, which has no front, the facets around its corners. They are marked
 // in covered, and those marked before are left out, as are those so near to a
-// masked face that a cover would lie over it.
-func (r *Result) uncovered(short []float64, covered []bool, workers int) []int32 {
+// masked face or another body that a cover would lie over it. body numbers the
+// bodies of the facets, nil for one body.
+func (r *Result) uncovered(short []float64, covered []bool, body []int32, workers int) []int32 {
 	blind := make([]bool, len(r.Nominal.Vertices))
 	any := false
 	for f, t := range r.Nominal.Facets {
@@ -93,7 +106,7 @@ func (r *Result) uncovered(short []float64, covered []bool, workers int) []int32
 	var list []int32
 	for f, t := range r.Nominal.Facets {
 		want := short[f] > coverFromMM || any && (blind[t[0]] || blind[t[1]] || blind[t[2]])
-		if want && !covered[f] && !r.nearMask(f, workers) {
+		if want && !covered[f] && !r.crowded(f, body, workers) {
 			list = append(list, int32(f))
 		}
 	}
@@ -147,15 +160,20 @@ func (r *Result) coverBox(f int) (lo, hi r3.Vector) {
 	return lo, hi
 }
 
-// nearMask tells whether a cover of facet f would reach a masked facet.
-func (r *Result) nearMask(f, workers int) bool {
-	if r.masked == nil {
+// crowded tells whether a cover of facet f would reach a masked facet, or what
+// another body grows to.
+func (r *Result) crowded(f int, body []int32, workers int) bool {
+	if r.masked == nil && body == nil {
 		return false
 	}
 	lo, hi := r.coverBox(f)
+	if body != nil {
+		grown := slices.Max(r.FacetMM)
+		lo, hi = lo.Sub(r3.Vector{X: grown, Y: grown, Z: grown}), hi.Add(r3.Vector{X: grown, Y: grown, Z: grown})
+	}
 	near := false
 	r.nominalTree(workers).VisitBox(lo, hi, func(g int) bool {
-		near = r.masked[g]
+		near = r.masked != nil && r.masked[g] || body != nil && body[g] != body[f]
 		return !near
 	})
 	return near

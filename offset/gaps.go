@@ -37,6 +37,10 @@ const (
 	apartHalvings = 3
 )
 
+// splitCrossings is how many pairs of facets may cross on a surface with split
+// points before one with all points whole is tried.
+const splitCrossings = 100
+
 // growBest grows the nominal surface with sharp points split, and with all of
 // them whole where the split surface crosses itself in more places: stock at
 // needles is not worth a surface that cannot be made clean. It returns the
@@ -48,7 +52,7 @@ func (r *Result) growBest(ctx context.Context, job Job) (*grow.Result, *bvh.Cros
 	if err != nil {
 		return nil, nil, err
 	}
-	if out.Surface != nil && c.Total > 0 {
+	if out.Surface != nil && c.Total > splitCrossings {
 		out2, c2, err := whole.growApart(ctx, job, true)
 		if err != nil {
 			return nil, nil, err

@@ -3,8 +3,8 @@ package offset_test
 import (
 	"context"
 	"math"
-	"slices"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/golang/geo/r3"
