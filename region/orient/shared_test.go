@@ -50,6 +50,8 @@ func TestHistogramScoreAgainstMesh(t *testing.T) {
 		{"gyroid-solid-a.stl", 1},
 		{"sculpture-facet-colours.stl", 1},
 		{"ascii-cjk-name.stl", 1},
+		{"pipe-cross-5way-517k.stl", 1},
+		{"voronoi-beam-lattice.stl", 1},
 	} {
 		t.Run(c.file, func(t *testing.T) {
 			f, err := os.Open(meshtest.Shared(t, c.file))
