@@ -17,7 +17,7 @@ func (r *Result) takeBevelled(v []r3.Vector, workers int) {
 				r.bevel.Source[g] = mesh.None
 			}
 		}
-		carryFile(r.Nominal, r.bevel, r.shape.NominalOf)
+		r.bevel.CarryFile(r.Nominal, r.shape.NominalOf)
 	}
 	r.Grown, r.NominalOf = r.bevel.WithVertices(v), r.shape.NominalOf
 	r.Grown.RoundToFloat32()
@@ -46,24 +46,4 @@ func (r *Result) corners() [][3]int32 {
 		return r.Nominal.Facets
 	}
 	return r.shape.Corners
-}
-
-// carryFile gives m the attributes and solids of the nominal facets that its own
-// belong to, ascending.
-func carryFile(nominal, m *mesh.Mesh, nominalOf []int32) {
-	if nominal.Attributes != nil {
-		m.Attributes = make([]uint16, len(m.Facets))
-		for g, f := range nominalOf {
-			m.Attributes[g] = nominal.Attributes[f]
-		}
-	}
-	next := 0
-	for _, s := range nominal.Solids {
-		n := mesh.Solid{Name: s.Name, First: next}
-		for next < len(nominalOf) && int(nominalOf[next]) < s.First+s.Count {
-			next++
-		}
-		n.Count = next - n.First
-		m.Solids = append(m.Solids, n)
-	}
 }

@@ -236,7 +236,7 @@ func (r *Result) withCovers(list []int32) (m *mesh.Mesh, nominalOf []int32, isNe
 		add(t, int32(g.SourceOf(f)), n, false)
 	}
 	coversTo(math.MaxInt32)
-	carryFile(r.Nominal, m, nominalOf)
+	m.CarryFile(r.Nominal, nominalOf)
 	return m, nominalOf, isNew
 }
 

@@ -99,19 +99,5 @@ func carry(m, out *mesh.Mesh, facet []int32) {
 	for f, p := range facet {
 		out.Source[f] = int32(m.SourceOf(int(p)))
 	}
-	if m.Attributes != nil {
-		out.Attributes = make([]uint16, len(facet))
-		for f, p := range facet {
-			out.Attributes[f] = m.Attributes[p]
-		}
-	}
-	next := 0
-	for _, sd := range m.Solids {
-		n := mesh.Solid{Name: sd.Name, First: next}
-		for next < len(facet) && int(facet[next]) < sd.First+sd.Count {
-			next++
-		}
-		n.Count = next - n.First
-		out.Solids = append(out.Solids, n)
-	}
+	out.CarryFile(m, facet)
 }
