@@ -4,6 +4,8 @@ import (
 	"io"
 	"os"
 	"sync"
+
+	"skinstock/cmd/skinstock/internal/wholefile"
 )
 
 // appender adds whole lines to a file. A line is there whole or not at all:
@@ -18,7 +20,7 @@ type appender struct {
 func openAppender(root *os.Root, path string) (*appender, error) {
 	f, err := root.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o666)
 	if err != nil {
-		return nil, short(err)
+		return nil, wholefile.Plain(err)
 	}
 	a := &appender{file: f}
 	if a.size, err = wholeLines(f); err == nil {
@@ -26,7 +28,7 @@ func openAppender(root *os.Root, path string) (*appender, error) {
 	}
 	if err != nil {
 		f.Close()
-		return nil, short(err)
+		return nil, wholefile.Plain(err)
 	}
 	return a, nil
 }

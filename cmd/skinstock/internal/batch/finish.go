@@ -51,7 +51,7 @@ func (f *Folder) forgetShares() error {
 	}
 	for _, n := range names {
 		if err := f.root.Remove(filepath.FromSlash(n)); err != nil {
-			return short(err)
+			return wholefile.Plain(err)
 		}
 	}
 	return nil
@@ -65,7 +65,7 @@ func (f *Folder) forget() error {
 		}
 	}
 	if err := f.root.Remove(f.resultsPath()); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return short(err)
+		return wholefile.Plain(err)
 	}
 	return nil
 }

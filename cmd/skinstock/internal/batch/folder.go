@@ -64,11 +64,11 @@ type Folder struct {
 // folder, but for the shares of one batch, each of which is held once.
 func Open(dir string, s Shard, m Mode) (*Folder, error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return nil, fmt.Errorf("%s: cannot make the output folder: %w", dir, short(err))
+		return nil, fmt.Errorf("%s: cannot make the output folder: %w", dir, wholefile.Plain(err))
 	}
 	root, err := os.OpenRoot(dir)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", dir, short(err))
+		return nil, fmt.Errorf("%s: %w", dir, wholefile.Plain(err))
 	}
 	f := &Folder{root: root, mode: m, shard: s, tmp: filepath.Join(stateDir, "unfinished"+s.suffix()), ours: map[string]bool{}}
 	if err := f.begin(); err != nil {
@@ -84,7 +84,7 @@ func (f *Folder) begin() error {
 		if err == nil {
 			return nil
 		}
-		return fmt.Errorf("cannot write here: %w", short(err))
+		return fmt.Errorf("cannot write here: %w", wholefile.Plain(err))
 	}
 	if err := writable(f.root.MkdirAll(stateDir, 0o777)); err != nil {
 		return err
@@ -127,7 +127,7 @@ func (f *Folder) lock() error {
 func (f *Folder) hold(name string, alone bool) (*os.File, error) {
 	file, err := f.root.OpenFile(filepath.Join(stateDir, name), os.O_RDWR|os.O_CREATE, 0o666)
 	if err != nil {
-		return nil, fmt.Errorf("cannot write here: %w", short(err))
+		return nil, fmt.Errorf("cannot write here: %w", wholefile.Plain(err))
 	}
 	f.locks = append(f.locks, file)
 	switch err := flock(file, alone); {
@@ -146,10 +146,10 @@ func (f *Folder) agree(all *os.File) error {
 	// Only who is alone may change the count: nobody else relies on it then.
 	if err := flock(all, true); err == nil {
 		if err := all.Truncate(0); err != nil {
-			return short(err)
+			return wholefile.Plain(err)
 		}
 		if _, err := all.WriteAt([]byte(mine), 0); err != nil {
-			return short(err)
+			return wholefile.Plain(err)
 		}
 	}
 	if err := flock(all, false); err != nil {
@@ -158,7 +158,7 @@ func (f *Folder) agree(all *os.File) error {
 	text := make([]byte, 16)
 	n, err := all.ReadAt(text, 0)
 	if err != nil && err != io.EOF {
-		return short(err)
+		return wholefile.Plain(err)
 	}
 	if got := string(text[:n]); got != mine {
 		return fmt.Errorf("%w (shares of %s are at work, this is one of %s)", ErrBusy, got, mine)
@@ -175,7 +175,7 @@ func (f *Folder) used() (bool, error) {
 			return true, nil
 		}
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return false, short(err)
+			return false, wholefile.Plain(err)
 		}
 	}
 	return false, nil
@@ -215,7 +215,7 @@ func (f *Folder) readClaims() error {
 	for _, name := range names {
 		data, err := f.root.ReadFile(name)
 		if err != nil {
-			return short(err)
+			return wholefile.Plain(err)
 		}
 		lines := bufio.NewScanner(bytes.NewReader(data))
 		for lines.Scan() {
@@ -245,7 +245,7 @@ func (f *Folder) claim(paths []string) error {
 		return nil
 	}
 	if err := f.claims.add([]byte(b.String())); err != nil {
-		return fmt.Errorf("cannot write into the output folder: %w", short(err))
+		return fmt.Errorf("cannot write into the output folder: %w", wholefile.Plain(err))
 	}
 	for _, p := range paths {
 		f.ours[p] = true
@@ -267,17 +267,4 @@ func (f *Folder) options(path string) wholefile.Options {
 // write writes a file of the folder.
 func (f *Folder) write(ctx context.Context, path string, opt wholefile.Options, fill func(io.Writer) error) error {
 	return wholefile.WriteIn(ctx, f.root, f.tmp, path, opt, fill)
-}
-
-// short drops the operation and the path from a file error.
-func short(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
-	}
-	var le *os.LinkError
-	if errors.As(err, &le) {
-		return le.Err
-	}
-	return err
 }

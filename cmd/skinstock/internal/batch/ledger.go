@@ -13,6 +13,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+
+	"skinstock/cmd/skinstock/internal/wholefile"
 )
 
 // maxRecord bounds a line of results: a record has some 2 KiB.
@@ -33,7 +35,7 @@ func (f *Folder) records() (map[string]*Record, error) {
 			continue
 		}
 		if err != nil {
-			return nil, short(err)
+			return nil, wholefile.Plain(err)
 		}
 		err = readRecords(file, out)
 		file.Close()
@@ -56,7 +58,7 @@ func readRecords(r io.Reader, into map[string]*Record) error {
 			return nil
 		}
 		if err != nil {
-			return short(err)
+			return wholefile.Plain(err)
 		}
 	}
 }
@@ -168,7 +170,9 @@ func Thumbnail(p Part) string {
 func (o *Outlet) Check(path string) error { return o.folder.check(path) }
 
 // Folder makes a folder.
-func (o *Outlet) Folder(path string) error { return short(o.folder.root.MkdirAll(path, 0o777)) }
+func (o *Outlet) Folder(path string) error {
+	return wholefile.Plain(o.folder.root.MkdirAll(path, 0o777))
+}
 
 // Write writes a file whole or not at all, and notes it.
 func (o *Outlet) Write(ctx context.Context, path string, fill func(io.Writer) error) error {

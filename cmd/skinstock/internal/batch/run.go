@@ -12,6 +12,8 @@ import (
 
 	"skinstock/cmd/skinstock/internal/memory"
 	"skinstock/report"
+
+	"skinstock/cmd/skinstock/internal/wholefile"
 )
 
 // Config is what a run is told.
@@ -241,7 +243,7 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 		if err == nil {
 			err = errors.New("not a regular file")
 		}
-		r.fail(rec, short(err))
+		r.fail(rec, wholefile.Plain(err))
 		rec.ExitCode = exitInput
 		return
 	}
@@ -300,7 +302,7 @@ func (r *runner) record(t *task) {
 	if err == nil {
 		return
 	}
-	err = fmt.Errorf("%s: the result could not be recorded: %w", r.folder.resultsPath(), short(err))
+	err = fmt.Errorf("%s: the result could not be recorded: %w", r.folder.resultsPath(), wholefile.Plain(err))
 	if t.result.ExitCode < exitOutput {
 		r.fail(t.result, err)
 		t.result.ExitCode, t.result.Outcome = exitOutput, Failed

@@ -49,7 +49,7 @@ func WriteIn(ctx context.Context, root *os.Root, tmpDir, path string, opt Option
 	done := keep(ctx, name, root.Remove)
 	defer done()
 	if err := fillFile(ctx, tmp, fill); err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
+		return fmt.Errorf("%s: %w", path, Plain(err))
 	}
 	if err := place(root, name, path, opt.Replace); err != nil {
 		return inside(err)
@@ -62,5 +62,5 @@ func inside(err error) error {
 	if strings.Contains(err.Error(), "path escapes from parent") {
 		return ErrOutside
 	}
-	return plain(err)
+	return Plain(err)
 }

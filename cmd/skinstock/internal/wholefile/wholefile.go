@@ -33,7 +33,7 @@ func Check(path string, opt Options) error {
 	if st, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s: cannot write here: the folder %s is not there (%w); make it first", path, dir, fs.ErrNotExist)
 	} else if err != nil {
-		return fmt.Errorf("%s: cannot write here: %w", path, plain(err))
+		return fmt.Errorf("%s: cannot write here: %w", path, Plain(err))
 	} else if !st.IsDir() {
 		return fmt.Errorf("%s: cannot write here: %s is not a folder", path, dir)
 	}
@@ -42,7 +42,7 @@ func Check(path string, opt Options) error {
 		return nil
 	}
 	if err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
+		return fmt.Errorf("%s: %w", path, Plain(err))
 	}
 	for _, in := range opt.Inputs {
 		if si, err := os.Stat(in); err == nil && os.SameFile(st, si) {
@@ -67,12 +67,12 @@ func Write(ctx context.Context, path string, opt Options, fill func(io.Writer) e
 	}
 	tmp, err := os.CreateTemp(filepath.Dir(path), ".skinstock-*.part")
 	if err != nil {
-		return fmt.Errorf("%s: cannot write here: %w", path, plain(err))
+		return fmt.Errorf("%s: cannot write here: %w", path, Plain(err))
 	}
 	done := keep(ctx, tmp.Name(), os.Remove)
 	defer done()
 	if err := fillFile(ctx, tmp, fill); err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
+		return fmt.Errorf("%s: %w", path, Plain(err))
 	}
 	return place(disk{}, tmp.Name(), path, opt.Replace)
 }
@@ -136,7 +136,7 @@ func place(on names, tmp, path string, replace bool) error {
 		// A file system without hard links: the check before has to do.
 	}
 	if err := on.Rename(tmp, path); err != nil {
-		return fmt.Errorf("%s: %w", path, plain(err))
+		return fmt.Errorf("%s: %w", path, Plain(err))
 	}
 	syncDir(on, path)
 	return nil
@@ -150,8 +150,9 @@ func syncDir(on names, path string) {
 	}
 }
 
-// plain drops the name of the temporary file, which means nothing to the reader.
-func plain(err error) error {
+// Plain drops the operation and the path from a file error: the name of a
+// temporary file means nothing to the reader.
+func Plain(err error) error {
 	var pe *fs.PathError
 	if errors.As(err, &pe) {
 		return pe.Err
