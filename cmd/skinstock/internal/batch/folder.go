@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"skinstock/cmd/skinstock/internal/wholefile"
 )
@@ -34,6 +35,10 @@ var (
 
 	errBusy = errors.New("locked")
 )
+
+// doorWait is how long a run waits for others that start at the same time: many
+// tasks of an array on a slow shared disk.
+const doorWait = time.Minute
 
 // Mode says what to do about what an earlier run left in the folder.
 type Mode int
@@ -111,8 +116,18 @@ func (f *Folder) begin() error {
 }
 
 // lock holds the folder: alone for a whole run; together with the other shares
-// of as many, and alone among those of the same number, for a share.
+// of as many, and alone among those of the same number, for a share. Runs that
+// start at once do this one by one: while one is about to agree on the count, it
+// looks to the others as if it had the folder alone.
 func (f *Folder) lock() error {
+	door, err := f.root.OpenFile(filepath.Join(stateDir, "door"), os.O_RDWR|os.O_CREATE, 0o666)
+	if err != nil {
+		return fmt.Errorf("cannot write here: %w", wholefile.Plain(err))
+	}
+	defer door.Close()
+	if err := enter(door); err != nil {
+		return err
+	}
 	all, err := f.hold("lock", f.shard.whole())
 	if err != nil || f.shard.whole() {
 		return err
@@ -130,13 +145,27 @@ func (f *Folder) hold(name string, alone bool) (*os.File, error) {
 		return nil, fmt.Errorf("cannot write here: %w", wholefile.Plain(err))
 	}
 	f.locks = append(f.locks, file)
+	return file, take(file, alone)
+}
+
+// take locks a file or says why it cannot be.
+func take(file *os.File, alone bool) error {
 	switch err := flock(file, alone); {
 	case errors.Is(err, errBusy):
-		return nil, ErrBusy
+		return ErrBusy
 	case err != nil:
-		return nil, fmt.Errorf("the folder cannot be locked against other runs (%w): use a file system with locks", err)
+		return fmt.Errorf("the folder cannot be locked against other runs (%w): use a file system with locks", err)
 	}
-	return file, nil
+	return nil
+}
+
+// enter locks a file that others hold for moments only.
+func enter(door *os.File) error {
+	for end := time.Now().Add(doorWait); ; time.Sleep(5 * time.Millisecond) {
+		if err := take(door, true); !errors.Is(err, ErrBusy) || time.Now().After(end) {
+			return err
+		}
+	}
 }
 
 // agree checks that the other shares at work, if any, are of as many: shares of
