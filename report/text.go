@@ -192,6 +192,7 @@ func (t *textWriter) output(d *Document) {
 		t.row("proof", "%s samples: short by at most %s um (99 %%: %s um), over by at most %s um (99 %%: %s um), rms %s um",
 			grouped(v.Samples), sig(float64(v.ShortfallUM.Max), 3), sig(float64(v.ShortfallUM.P99), 3),
 			sig(float64(v.ExcessUM.Max), 3), sig(float64(v.ExcessUM.P99), 3), sig(float64(v.RMSUM), 3))
+		t.proofTable(d)
 	}
 	if o := d.Output; o != nil && o.File != "" {
 		label := "written"
