@@ -36,15 +36,7 @@ func TestIndependentReader(t *testing.T) {
 	if library == "" {
 		t.Skip("SKINSTOCK_THREE does not name the folder of the npm package three")
 	}
-	meshes := []*mesh.Mesh{
-		solid.Icosphere(10, 3),
-		solid.Merge(solid.Box(r3.Vector{}, r3.Vector{X: 3, Y: 4, Z: 5}), solid.Shift(solid.Cylinder(2, 6, 40), r3.Vector{X: 20, Y: -7.25}), solid.Shift(solid.Tube(5, 3, 2, 24), r3.Vector{Z: 100})),
-	}
-	if dir := filepath.Join(meshtest.Root(t), "..", "shared", "meshes"); isFolder(dir) {
-		for _, name := range []string{"chain-40-links.stl", "voronoi-beam-lattice.stl"} {
-			meshes = append(meshes, sharedMesh(t, name))
-		}
-	}
+	meshes := written(t)
 	mux := http.NewServeMux()
 	mux.Handle("/three/", http.StripPrefix("/three/", http.FileServer(http.Dir(library))))
 	mux.HandleFunc("/read.html", func(w http.ResponseWriter, r *http.Request) {
@@ -95,6 +87,51 @@ func TestIndependentReader(t *testing.T) {
 		// size; a lattice 100 mm wide of thin beams feels that a hundredfold.
 		require.InEpsilon(t, m.Volume(), volume, 1e-5)
 	}
+}
+
+// The reference library of the format reads the same files in its strict mode
+// without a warning: the unit, each body an object that is placed once, closed
+// and oriented.
+func TestReferenceLibrary(t *testing.T) {
+	compiler, err := exec.LookPath("c++")
+	if err != nil {
+		t.Skip("no C++ compiler is installed")
+	}
+	const headers = "/usr/include/lib3mf"
+	if !isFolder(headers) {
+		t.Skip("lib3mf-dev is not installed")
+	}
+	dir := t.TempDir()
+	reader := filepath.Join(dir, "read")
+	out, err := exec.Command(compiler, "-w", "-I"+headers, filepath.Join("testdata", "reader", "read.cpp"), "-l3MF", "-o", reader).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	for i, m := range written(t) {
+		name := filepath.Join(dir, fmt.Sprintf("%d.3mf", i))
+		require.NoError(t, os.WriteFile(name, modelFile(t, m), 0o666))
+		out, err := exec.Command(reader, name).CombinedOutput()
+		require.NoError(t, err, "%s", out)
+		var warnings, unit, objects, placed, triangles, open int
+		_, err = fmt.Sscan(string(out), &warnings, &unit, &objects, &placed, &triangles, &open)
+		require.NoError(t, err, "%s", out)
+		_, n := m.Bodies(m.Topology())
+		const millimetre = 1
+		require.Equal(t, []int{0, millimetre, n, n, len(m.Facets), 0}, []int{warnings, unit, objects, placed, triangles, open})
+	}
+}
+
+// written are the meshes that other readers are given.
+func written(t *testing.T) []*mesh.Mesh {
+	t.Helper()
+	meshes := []*mesh.Mesh{
+		solid.Icosphere(10, 3),
+		solid.Merge(solid.Box(r3.Vector{}, r3.Vector{X: 3, Y: 4, Z: 5}), solid.Shift(solid.Cylinder(2, 6, 40), r3.Vector{X: 20, Y: -7.25}), solid.Shift(solid.Tube(5, 3, 2, 24), r3.Vector{Z: 100})),
+	}
+	if dir := filepath.Join(meshtest.Root(t), "..", "shared", "meshes"); isFolder(dir) {
+		for _, name := range []string{"chain-40-links.stl", "voronoi-beam-lattice.stl"} {
+			meshes = append(meshes, sharedMesh(t, name))
+		}
+	}
+	return meshes
 }
 
 // modelFile writes a mesh as 3MF, each body an object, in two colours.
