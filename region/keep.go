@@ -51,7 +51,8 @@ func Keep(m *mesh.Mesh, topo *mesh.Topology, tree *bvh.Tree, zones []Zone) (*Kep
 		return nil, fmt.Errorf("%d keep zones: at most %d", len(zones), mostZones)
 	}
 	k := &Kept{Zone: slices.Repeat([]int16{NoZone}, len(m.Facets)), Zones: make([]KeptZone, len(zones))}
-	p := &picker{m: m, topo: topo, tree: tree, patch: finePatch}
+	p := newPicker(m, topo)
+	p.tree, p.patch = tree, finePatch
 	for i := range zones {
 		z := &k.Zones[i]
 		z.Zone = zones[i]
@@ -149,10 +150,11 @@ func (k *picker) describe(z *KeptZone, facets []int32) {
 	if _, bend, ok := axisOf(k.m, facets); !ok || bend < leastBend {
 		return
 	}
-	fit, err := FitBore(k.m, facets)
-	if err != nil || slices.ContainsFunc(facets, func(f int32) bool { return !k.onRound(f, fit) }) {
+	o, pts, ok := k.fits.fit(facets, settled)
+	if !ok || slices.ContainsFunc(facets, func(f int32) bool { return !k.onRound(f, &o) }) {
 		return
 	}
+	fit := o.measure(k.m, facets, pts)
 	z.Bore = &fit
 }
 

@@ -149,7 +149,7 @@ func TestPicksOnRealPlate(t *testing.T) {
 	require.NoError(t, err)
 	m, _, err := mesh.Build(&file.Soup, mesh.BuildOptions{UnitMM: 1})
 	require.NoError(t, err)
-	p := &picker{m: m, topo: m.Topology(), tree: bvh.New(m, 0)}
+	p := newPicker(m, m.Topology())
 	found := map[float64]r3.Vector{}
 	for f := range m.Facets {
 		if math.Abs(m.FacetNormal(f).Z) > 0.5 || p.thin(int32(f)) {

@@ -46,7 +46,7 @@ const (
 	leastCover  = 150  // degrees of a bore that must be there
 	seedFacets  = 32   // facets around a seed from which its axis is guessed, at most
 	pickRefits  = 5
-	roughFacets = 400  // of a bore are enough to see how it goes on
+	roughFacets = 150  // of a bore are enough to see how it goes on
 	noiseHeight = 1e-4 // mm, below which a facet's normal is left out of account
 )
 
@@ -59,10 +59,17 @@ type picker struct {
 	topo *mesh.Topology
 	tree *bvh.Tree
 
-	patch int // facets around a seed from which an axis is guessed, at most; seedFacets when below
+	patch int     // facets around a seed from which an axis is guessed, at most; seedFacets when below
+	cover float64 // degrees that a bore must reach around its axis; leastCover when below
+
+	fits fitter
 
 	seen  []int32 // number of the flood that came by each facet last
 	flown int32
+}
+
+func newPicker(m *mesh.Mesh, topo *mesh.Topology) *picker {
+	return &picker{m: m, topo: topo, fits: fitter{m: m}}
 }
 
 // finePatch is the patch for a single pick, where time counts less: 512 facets
@@ -191,7 +198,7 @@ func (k *picker) planeFrom(seed int32) ([]int32, PlaneFit, error) {
 			break
 		}
 		facets = grown
-		next, err := FitPlane(k.m, facets)
+		next, err := k.fits.plane(facets)
 		if err != nil {
 			return nil, fit, err
 		}
@@ -280,27 +287,32 @@ func (k *picker) roundFrom(seed int32) ([]int32, BoreFit, error) {
 	return nil, BoreFit{}, errNoFit
 }
 
-// roundOver refits and regrows until the facets stay the same. On the way a fit
-// to some of many facets will do; what looks like a bore then is fitted to all.
+// roundOver refits and regrows until the facets stay the same. On the way a rough
+// fit to some of many facets will do; what looks like a bore then is fitted to
+// all. What stops growing far short of a bore is returned as it is.
 func (k *picker) roundOver(seed int32, facets []int32) ([]int32, BoreFit, error) {
-	fit, err := FitBore(k.m, facets)
-	if err != nil {
-		return nil, fit, err
-	}
-	for range pickRefits {
-		grown := k.flood(seed, len(k.m.Facets), func(_, f int32) bool { return k.onRound(f, fit) })
+	o, pts, ok := k.fits.fit(facets, nearlySettled)
+	for i := 0; ok && i < pickRefits; i++ {
+		grown := k.flood(seed, len(k.m.Facets), func(_, f int32) bool { return k.onRound(f, &o) })
 		if slices.Equal(grown, facets) {
 			break
 		}
+		slow := len(grown)*growth < len(facets)*(growth+1)
 		facets = grown
-		if fit, err = FitBore(k.m, some(facets)); err != nil {
-			return nil, fit, err
+		o, pts, ok = k.fits.fit(some(facets), nearlySettled)
+		if fit := o.measure(k.m, some(facets), pts); ok && slow && !k.promises(&fit) {
+			return facets, fit, nil
 		}
 	}
-	if len(facets) > roughFacets && !fit.Shaft && fit.CoverDegrees >= leastCover/2 {
-		if fit, err = FitBore(k.m, facets); err != nil {
-			return nil, fit, err
-		}
+	if !ok {
+		return nil, BoreFit{}, errNoFit
+	}
+	if fit := o.measure(k.m, some(facets), pts); !k.promises(&fit) {
+		return facets, fit, nil
+	}
+	fit, err := k.fits.bore(facets)
+	if err != nil {
+		return nil, fit, err
 	}
 	facets = k.tight(facets, fit)
 	if _, there := slices.BinarySearch(facets, seed); !there {
@@ -309,14 +321,25 @@ func (k *picker) roundOver(seed int32, facets []int32) ([]int32, BoreFit, error)
 	return facets, fit, nil
 }
 
-// some returns no more than roughFacets of the facets, evenly spread.
+// growth is the share by which facets must have become more if they are to grow on: one in four.
+const growth = 4
+
+// promises tells whether a rough fit may be that of a bore.
+func (k *picker) promises(fit *BoreFit) bool {
+	return !fit.Shaft && fit.CoverDegrees >= max(leastCover, k.cover)/2
+}
+
+// some returns no more than roughFacets of the facets, spread by the golden
+// ratio: a bore's facets may be numbered ring by ring, and even steps through
+// them could keep to one side of it.
 func some(facets []int32) []int32 {
 	if len(facets) <= roughFacets {
 		return facets
 	}
 	out := make([]int32, roughFacets)
 	for i := range out {
-		out[i] = facets[i*len(facets)/roughFacets]
+		_, at := math.Modf(float64(i) / math.Phi)
+		out[i] = facets[int(at*float64(len(facets)))]
 	}
 	return out
 }
@@ -334,9 +357,9 @@ func (k *picker) tight(facets []int32, fit BoreFit) []int32 {
 	})
 }
 
-func (k *picker) onRound(f int32, fit BoreFit) bool {
+func (k *picker) onRound(f int32, o *round) bool {
 	for i := range 3 {
-		if math.Abs(fit.radius(k.m.Corner(int(f), i))-fit.DiameterMM/2) > roundTol*fit.DiameterMM/2+roundTolMM {
+		if o.away(k.m.Corner(int(f), i)) > roundTol*o.r+roundTolMM {
 			return false
 		}
 	}
@@ -344,7 +367,7 @@ func (k *picker) onRound(f int32, fit BoreFit) bool {
 		return true
 	}
 	a, b, c := k.m.Triangle(int(f))
-	w := a.Add(b).Add(c).Mul(1.0 / 3).Sub(fit.Middle)
-	n, radial := k.m.FacetNormal(int(f)), w.Sub(fit.Axis.Mul(w.Dot(fit.Axis))).Normalize()
-	return math.Abs(n.Dot(fit.Axis)) < tiltTol && math.Abs(n.Dot(radial)) > leastRadial
+	w := a.Add(b).Add(c).Mul(1.0 / 3).Sub(o.c)
+	n, radial := k.m.FacetNormal(int(f)), w.Sub(o.axis.Mul(w.Dot(o.axis))).Normalize()
+	return math.Abs(n.Dot(o.axis)) < tiltTol && math.Abs(n.Dot(radial)) > leastRadial
 }

@@ -60,12 +60,13 @@ func Sizes(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, workers int) 
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	k := &picker{m: m, topo: topo}
-	out, err := k.boreSizes(ctx, workers)
+	k := newPicker(m, topo)
+	area := areas(m, workers)
+	out, err := k.boreSizes(ctx, area, workers)
 	if err != nil {
 		return nil, err
 	}
-	out = append(out, k.planeSizes()...)
+	out = append(out, k.planeSizes(area)...)
 	slices.SortStableFunc(out, func(a, b Size) int { return cmp.Compare(b.AreaMM2, a.AreaMM2) })
 	return out[:min(len(out), mostSizes)], nil
 }
@@ -89,27 +90,30 @@ type grownBore struct {
 
 // boreSizes grows bores from concave facets. Seeds that an earlier one of the
 // same batch takes are grown in vain; so the result does not depend on the workers.
-func (k *picker) boreSizes(ctx context.Context, workers int) ([]Size, error) {
-	taken := make([]bool, len(k.m.Facets))
+// Facets of rounds that turned out to be none are no seeds either.
+func (k *picker) boreSizes(ctx context.Context, area []float64, workers int) ([]Size, error) {
+	taken, vain := make([]bool, len(k.m.Facets)), make([]bool, len(k.m.Facets))
 	pool := make(chan *picker, workers)
 	for range workers {
-		pool <- &picker{m: k.m, topo: k.topo}
+		p := newPicker(k.m, k.topo)
+		p.cover = sizeCover
+		pool <- p
 	}
 	var out []Size
-	for seeds := k.fewer(k.concave()); len(seeds) > 0; {
+	for seeds := fewer(k.concave(workers), area); len(seeds) > 0; {
 		batch := seeds[:min(boreBatch, len(seeds))]
 		seeds = seeds[len(batch):]
 		grown := make([]grownBore, len(batch))
 		g, ctx := errgroup.WithContext(ctx)
 		g.SetLimit(workers)
 		for i, f := range batch {
-			if taken[f] {
+			if taken[f] || vain[f] {
 				continue
 			}
 			g.Go(func() error {
 				p := <-pool
 				defer func() { pool <- p }()
-				if facets, fit, err := p.roundFrom(f); err == nil && !fit.Shaft && fit.CoverDegrees >= sizeCover {
+				if facets, fit, err := p.roundFrom(f); err == nil {
 					grown[i] = grownBore{facets, fit}
 				}
 				return ctx.Err()
@@ -120,6 +124,12 @@ func (k *picker) boreSizes(ctx context.Context, workers int) ([]Size, error) {
 		}
 		for i, f := range batch {
 			b := &grown[i]
+			if b.fit.Shaft || b.fit.CoverDegrees < sizeCover {
+				for _, f := range b.facets {
+					vain[f] = true
+				}
+				continue
+			}
 			if b.facets == nil || taken[f] || slices.ContainsFunc(b.facets, func(f int32) bool { return taken[f] }) {
 				continue
 			}
@@ -133,17 +143,20 @@ func (k *picker) boreSizes(ctx context.Context, workers int) ([]Size, error) {
 }
 
 // fewer returns the seeds that are tried.
-func (k *picker) fewer(seeds []int32) []int32 {
+func fewer(seeds []int32, area []float64) []int32 {
 	if len(seeds) <= boreSeeds {
 		return seeds
 	}
-	area := make([]float64, len(k.m.Facets))
-	for _, f := range seeds {
-		area[f] = k.m.FacetArea(int(f))
+	own := make([]float64, len(seeds))
+	for i, f := range seeds {
+		own[i] = area[f]
 	}
-	large := slices.Clone(seeds)
-	slices.SortFunc(large, func(a, b int32) int { return cmp.Or(cmp.Compare(area[b], area[a]), cmp.Compare(a, b)) })
-	out := large[:boreSeeds/2]
+	var out []int32
+	for i := range largest(own) {
+		if out = append(out, seeds[i]); len(out) == boreSeeds/2 {
+			break
+		}
+	}
 	for i := 0; i < len(seeds); i += 2 * len(seeds) / boreSeeds {
 		out = append(out, seeds[i])
 	}
@@ -151,28 +164,37 @@ func (k *picker) fewer(seeds []int32) []int32 {
 }
 
 // concave returns the facets that bend inwards to a neighbour as a bore does.
-func (k *picker) concave() []int32 {
-	var out []int32
-	for f := range k.m.Facets {
-		if k.thin(int32(f)) {
+func (k *picker) concave(workers int) []int32 {
+	found := make([][]int32, workers)
+	inParts(len(k.m.Facets), workers, func(part, from, to int) {
+		for f := from; f < to; f++ {
+			if k.bendsIn(int32(f)) {
+				found[part] = append(found[part], int32(f))
+			}
+		}
+	})
+	return slices.Concat(found...)
+}
+
+// bendsIn tells whether facet f bends inwards to a neighbour, neither by
+// rounding nor at an edge.
+func (k *picker) bendsIn(f int32) bool {
+	n := k.m.AreaNormal(int(f))
+	for h := 3 * f; h < 3*f+3; h++ {
+		t := k.topo.Twin[h]
+		if t == mesh.None {
 			continue
 		}
-		n := k.m.FacetNormal(f)
-		for h := 3 * f; h < 3*f+3; h++ {
-			t := k.topo.Twin[h]
-			if t == mesh.None || k.thin(t/3) {
-				continue
-			}
-			o := k.m.FacetNormal(int(t / 3))
-			// The neighbour's far corner stands above this facet.
-			far := k.m.Vertices[k.m.Origin(mesh.Prev(t))]
-			if c := n.Dot(o); c > bendOfSeed && c < 1-1e-6 && n.Dot(far.Sub(k.m.Corner(f, h%3))) > 0 {
-				out = append(out, int32(f))
-				break
-			}
+		// The neighbour's far corner stands above this facet.
+		far := k.m.Vertices[k.m.Origin(mesh.Prev(t))]
+		if n.Dot(far.Sub(k.m.Corner(int(f), int(h%3)))) <= 0 {
+			continue
+		}
+		if c := n.Normalize().Dot(k.m.FacetNormal(int(t / 3))); c > bendOfSeed && c < 1-1e-6 && !k.thin(f) && !k.thin(t/3) {
+			return true
 		}
 	}
-	return out
+	return false
 }
 
 // sheet is a plane face.
@@ -183,20 +205,15 @@ type sheet struct {
 }
 
 // sheets grows planes from the largest facets.
-func (k *picker) sheets() []sheet {
-	order := make([]int32, len(k.m.Facets))
-	area := make([]float64, len(order))
+func (k *picker) sheets(area []float64) []sheet {
 	var all float64
-	for f := range order {
-		order[f] = int32(f)
-		area[f] = k.m.FacetArea(f)
-		all += area[f]
+	for _, a := range area {
+		all += a
 	}
-	slices.SortFunc(order, func(a, b int32) int { return cmp.Or(cmp.Compare(area[b], area[a]), cmp.Compare(a, b)) })
-	taken := make([]bool, len(order))
+	taken := make([]bool, len(area))
 	var out []sheet
 	tried := 0
-	for _, f := range order {
+	for f := range largest(area) {
 		if taken[f] || k.thin(f) {
 			continue
 		}
@@ -221,7 +238,10 @@ func (k *picker) sheets() []sheet {
 // plane: a strip of a round goes on into strips like itself, a face
 // with fillets into narrow ones.
 func (k *picker) bends(facets []int32) (area float64) {
-	seen := map[int32]bool{}
+	k.flown++
+	for _, f := range facets {
+		k.seen[f] = k.flown
+	}
 	for _, f := range facets {
 		if k.thin(f) {
 			continue
@@ -229,26 +249,19 @@ func (k *picker) bends(facets []int32) (area float64) {
 		n := k.m.FacetNormal(int(f))
 		for h := 3 * f; h < 3*f+3; h++ {
 			t := k.topo.Twin[h]
-			if t == mesh.None || seen[t/3] || k.thin(t/3) || n.Dot(k.m.FacetNormal(int(t/3))) < bendOfSeed {
+			if t == mesh.None || k.seen[t/3] == k.flown || k.thin(t/3) || n.Dot(k.m.FacetNormal(int(t/3))) < bendOfSeed {
 				continue
 			}
-			if seen[t/3] = true; !contains(facets, t/3) {
-				area += k.m.FacetArea(int(t / 3))
-			}
+			k.seen[t/3] = k.flown
+			area += k.m.FacetArea(int(t / 3))
 		}
 	}
 	return area
 }
 
-// contains tells whether f is among facets, which ascend.
-func contains(facets []int32, f int32) bool {
-	_, ok := slices.BinarySearch(facets, f)
-	return ok
-}
-
 // planeSizes pairs each plane with the nearest ones that look the other way.
-func (k *picker) planeSizes() []Size {
-	sheets := k.sheets()
+func (k *picker) planeSizes(area []float64) []Size {
+	sheets := k.sheets(area)
 	var out []Size
 	for i := range sheets {
 		nearest := map[SizeKind]int{} // index in sheets; looked up only

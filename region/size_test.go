@@ -1,8 +1,12 @@
 package region
 
 import (
+	"cmp"
 	"fmt"
+	"math"
+	"math/rand/v2"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -51,6 +55,37 @@ func TestSizesOfRealBracket(t *testing.T) {
 	for _, want := range []string{"width 2.000", "gap 12.000", "width 22.000"} {
 		require.True(t, found[want], "%s in %v", want, found)
 	}
+}
+
+// Whatever the number of facets in a ring, some facets of a bore lie all around it.
+func TestSomeFacetsLieAllAround(t *testing.T) {
+	for ring := 12; ring <= 400; ring++ {
+		facets := make([]int32, 160*ring)
+		for f := range facets {
+			facets[f] = int32(f)
+		}
+		var sector [12]int
+		for _, f := range some(facets) {
+			sector[int(f)%ring*12/ring]++
+		}
+		for s, n := range sector { // 12.5 on the mean
+			require.GreaterOrEqual(t, n, 3, "rings of %d facets: sector %d", ring, s)
+		}
+	}
+}
+
+func TestLargestFirst(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	area := []float64{0, 1, 1, 1e-300, 5e-324, 1e300, 0}
+	for range 5000 {
+		area = append(area, math.Exp(r.NormFloat64()*100), math.Round(r.Float64()*8))
+	}
+	want := make([]int32, len(area))
+	for i := range want {
+		want[i] = int32(i)
+	}
+	slices.SortStableFunc(want, func(i, j int32) int { return cmp.Compare(area[j], area[i]) })
+	require.Equal(t, want, slices.Collect(largest(area)))
 }
 
 // mustSize finds the sizes with several workers, and the same with one.

@@ -1,0 +1,73 @@
+package region
+
+import (
+	"cmp"
+	"iter"
+	"math"
+	"slices"
+	"sync"
+
+	"skinstock/mesh"
+)
+
+// Areas are told apart by their exponent and this many bits of their fraction
+// before any are compared; what is more than 256 times smaller than the largest is not.
+const (
+	areaBits    = 8
+	areaBuckets = 256 << areaBits
+)
+
+// largest yields the numbers 0 to len(area)-1 by falling area, equal ones
+// ascending, and sorts no more of them than are taken.
+func largest(area []float64) iter.Seq[int32] {
+	return func(yield func(int32) bool) {
+		key := func(a float64) int { return int(math.Float64bits(a) >> (52 - areaBits)) }
+		top := 0
+		for _, a := range area {
+			top = max(top, key(a))
+		}
+		var start [areaBuckets + 1]int32
+		bucket := func(a float64) int { return min(top-key(a), areaBuckets-1) }
+		for _, a := range area {
+			start[bucket(a)+1]++
+		}
+		for b := range areaBuckets {
+			start[b+1] += start[b]
+		}
+		order, next := make([]int32, len(area)), start
+		for i, a := range area {
+			b := bucket(a)
+			order[next[b]] = int32(i)
+			next[b]++
+		}
+		for b := range areaBuckets {
+			run := order[start[b]:start[b+1]]
+			slices.SortFunc(run, func(i, j int32) int { return cmp.Or(cmp.Compare(area[j], area[i]), cmp.Compare(i, j)) })
+			for _, i := range run {
+				if !yield(i) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// inParts calls do for ranges that make up 0 to n, side by side, one a worker.
+func inParts(n, workers int, do func(part, from, to int)) {
+	var g sync.WaitGroup
+	for p := range workers {
+		g.Go(func() { do(p, p*n/workers, (p+1)*n/workers) })
+	}
+	g.Wait()
+}
+
+// areas returns the area of every facet, mm2.
+func areas(m *mesh.Mesh, workers int) []float64 {
+	a := make([]float64, len(m.Facets))
+	inParts(len(a), workers, func(_, from, to int) {
+		for f := from; f < to; f++ {
+			a[f] = m.FacetArea(f)
+		}
+	})
+	return a
+}
