@@ -53,6 +53,9 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 		}
 		res.noteShortfall()
 	}
+	if err := res.checkClean(ctx, job); err != nil {
+		return nil, err
+	}
 	if err := res.checkKept(ctx); err != nil {
 		return nil, err
 	}
@@ -135,7 +138,7 @@ func (r *Result) take(moved []r3.Vector, workers int) {
 // written, and makes the surface free of crossings.
 func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 	r.take(moved, job.Workers)
-	c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers})
 	if err != nil {
 		return err
 	}
@@ -148,8 +151,7 @@ func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings) error {
 		return nil
 	}
 	at := facetCentre(r.Grown, int(c.Pairs[0][0]))
-	// Voids that the folds of moving facets leave are filled: no larger than the move itself.
-	m, rep, err := arrange.Resolve(ctx, r.Grown, arrange.Options{Workers: job.Workers, DropVoidsMM: slices.Max(r.FacetMM), DropVoidsMM3: math.Inf(1)})
+	m, rep, err := arrange.Resolve(ctx, r.Grown, r.arranging(job, c.Facets()))
 	if err != nil {
 		if ctx.Err() != nil {
 			return ctx.Err()
@@ -171,6 +173,26 @@ func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings) error {
 		Message: fmt.Sprintf("%d pairs of facets met while growing: %d facets were cut, %d pieces took their place", c.Total, rep.CutFacets, rep.FacetsAdded),
 	})
 	return nil
+}
+
+// checkClean tests a surface whose facets were cut once more as a whole: what
+// cuts it knows which facets can meet, and is not believed.
+func (r *Result) checkClean(ctx context.Context, job Job) error {
+	if !r.cut {
+		return nil
+	}
+	c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	if err != nil || c.Total == 0 {
+		return err
+	}
+	return &CrossingError{At: facetCentre(r.Grown, int(c.Pairs[0][0])), Err: fmt.Errorf("%d pairs of facets meet", c.Total)}
+}
+
+// arranging are the options to resolve the crossings of a grown surface of
+// which suspects are known to be the facets that meet. Voids that the folds of
+// moving facets leave are filled: no larger than the move itself.
+func (r *Result) arranging(job Job, suspects []int32) arrange.Options {
+	return arrange.Options{Workers: job.Workers, Suspects: suspects, DropVoidsMM: slices.Max(r.FacetMM), DropVoidsMM3: math.Inf(1)}
 }
 
 // noteFused reports bodies of the nominal part that are one body in the grown

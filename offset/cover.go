@@ -183,7 +183,13 @@ func (r *Result) crowded(f int, body []int32, workers int) bool {
 // and returns how many facets of the covers are in it.
 func (r *Result) addCovers(ctx context.Context, job Job, list []int32) (pieces int, err error) {
 	whole, nominalOf, fromCover := r.withCovers(list)
-	m, rep, err := arrange.Resolve(ctx, whole, arrange.Options{Workers: job.Workers, DropVoidsMM: slices.Max(r.FacetMM), DropVoidsMM3: math.Inf(1)})
+	covers := make([]int32, 0, 64) // Grown crosses nothing by itself
+	for f, is := range fromCover {
+		if is {
+			covers = append(covers, int32(f))
+		}
+	}
+	m, rep, err := arrange.Resolve(ctx, whole, r.arranging(job, covers))
 	if err != nil {
 		return 0, err
 	}

@@ -60,7 +60,7 @@ func (j Job) progress(stage string, share float64) {
 // unite replaces a part whose facets cross by the boundary of its metal:
 // inside overlaps there is no surface to print or to treat.
 func (pl *Planned) unite(ctx context.Context, job Job) error {
-	c, err := pl.nominalTree(job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
+	c, err := pl.nominalTree(job.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers})
 	if err != nil || c.Total == 0 {
 		return err
 	}
@@ -68,7 +68,7 @@ func (pl *Planned) unite(ctx context.Context, job Job) error {
 	if done, err := pl.clean(ctx, job, c.Total, at); done || err != nil {
 		return err
 	}
-	m, rep, err := arrange.Resolve(ctx, pl.Nominal, arrange.Options{Workers: job.Workers})
+	m, rep, err := arrange.Resolve(ctx, pl.Nominal, arrange.Options{Workers: job.Workers, Suspects: c.Facets()})
 	if err != nil {
 		if ctx.Err() != nil {
 			return ctx.Err()

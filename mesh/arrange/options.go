@@ -32,6 +32,11 @@ type Options struct {
 	// split off by crossings that are left out. 0 means 1 um; negative keeps all.
 	DropCrumbsMM float64
 
+	// Suspects are facets that hold one of every pair that meets, as an exact
+	// test of all pairs has found, such as bvh.SelfCrossings: no other pair is
+	// tested but those of facets that a cut changes. nil tests all.
+	Suspects []int32
+
 	// MaxRounds bounds the rounds of cutting and rounding. 0 means 12.
 	MaxRounds int
 }

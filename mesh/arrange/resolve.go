@@ -31,7 +31,7 @@ func Resolve(ctx context.Context, m *mesh.Mesh, opt Options) (*mesh.Mesh, *Repor
 		return nil, nil, ErrNothingLeft
 	}
 	r.report.Duplicates = s.dropDuplicates()
-	if err := r.run(ctx); err != nil {
+	if err := r.run(ctx, m); err != nil {
 		return nil, nil, err
 	}
 	out := r.finish(m)
@@ -81,20 +81,12 @@ func (s *surface) cavityFacets(n int) (in []bool, sum float64) {
 }
 
 // run cuts, rounds and cleans until no facets meet.
-func (r *resolver) run(ctx context.Context) error {
+func (r *resolver) run(ctx context.Context, m *mesh.Mesh) error {
 	for round := 0; ; round++ {
 		t := newTree(r.s)
-		var cs []contact
-		var err error
-		if round > 0 { // only what the last round changed can meet
-			if cs, err = t.contactsOf(ctx, r.opt.Workers, r.s.changed()); err != nil {
-				return err
-			}
-		}
-		if len(cs) == 0 { // at the start, and to be sure at the end
-			if cs, err = t.contacts(ctx, r.opt.Workers); err != nil {
-				return err
-			}
+		cs, err := r.meetings(ctx, t, m, round)
+		if err != nil {
+			return err
 		}
 		if round == 0 {
 			r.note(cs)

@@ -251,8 +251,7 @@ func (s *surface) dropDuplicates() int {
 func (s *surface) facetHash(f int32) (a, b uint64) {
 	var c [3]uint64
 	for k, v := range s.facets[f] {
-		p := s.at[v]
-		c[k] = mix(mix(mix(math.Float64bits(p.X))+math.Float64bits(p.Y)) + math.Float64bits(p.Z))
+		c[k] = hashPlace(s.at[v])
 	}
 	k := 0
 	for i := 1; i < 3; i++ {

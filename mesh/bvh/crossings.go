@@ -23,6 +23,16 @@ type Crossings struct {
 	NoArea int        // facets without area, which were not tested: their edges are their neighbours'
 }
 
+// Facets returns the facets of the pairs, ascending, never nil.
+func (c *Crossings) Facets() []int32 {
+	out := make([]int32, 0, 2*len(c.Pairs))
+	for _, p := range c.Pairs {
+		out = append(out, p[0], p[1])
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
 // SelfCrossings finds the pairs of facets that have a point in common beyond
 // the corners and edges they share. Touching counts. Corners are shared when
 // their coordinates are equal, whatever their numbers, as in a file that knows
