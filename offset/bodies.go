@@ -14,9 +14,29 @@ func bodiesOf(m *mesh.Mesh, topo *mesh.Topology) (body []int32, count int) {
 	if n == 1 {
 		return shell, 1
 	}
-	joined := make([]int32, n) // the shell with which a shell shares a point, least first
+	joined := joinedShells(m, shell, n)
+	for s, j := range joined {
+		if int32(s) == j {
+			count++
+		}
+	}
+	body = shell
+	for f, s := range shell {
+		body[f] = joined[s]
+	}
+	return body, count
+}
+
+// joinedShells returns for every shell the first of those that it hangs
+// together with by shared points; shell numbers the shells of the facets.
+func joinedShells(m *mesh.Mesh, shell []int32, n int) []int32 {
+	joined := make([]int32, n)
+	size := make([]int, n)
 	for s := range joined {
 		joined[s] = int32(s)
+	}
+	for _, s := range shell {
+		size[s]++
 	}
 	first := func(s int32) int32 {
 		for joined[s] != s {
@@ -25,12 +45,26 @@ func bodiesOf(m *mesh.Mesh, topo *mesh.Topology) (body []int32, count int) {
 		}
 		return s
 	}
-	at := make(map[r3.Vector]int32, len(m.Vertices)) // only looked up
-	for f, t := range m.Facets {
-		for _, v := range t {
+	largest := int32(0)
+	for s, k := range size {
+		if k > size[largest] {
+			largest = int32(s)
+		}
+	}
+	// The points of the largest shell are only looked up among those of the others.
+	at := make(map[r3.Vector]int32)
+	seen := make([]bool, len(m.Vertices))
+	meet := func(f int, keep bool) {
+		for _, v := range m.Facets[f] {
+			if seen[v] && !keep {
+				continue
+			}
+			seen[v] = !keep
 			s, ok := at[m.Vertices[v]]
 			if !ok {
-				at[m.Vertices[v]] = shell[f]
+				if keep {
+					at[m.Vertices[v]] = shell[f]
+				}
 				continue
 			}
 			if a, b := first(s), first(shell[f]); a != b {
@@ -38,30 +72,45 @@ func bodiesOf(m *mesh.Mesh, topo *mesh.Topology) (body []int32, count int) {
 			}
 		}
 	}
-	for s := range joined {
-		if first(int32(s)) == int32(s) {
-			count++
+	for f, s := range shell {
+		if s != largest {
+			meet(f, true)
 		}
 	}
-	body = shell
 	for f, s := range shell {
-		body[f] = first(s)
+		if s == largest {
+			meet(f, false)
+		}
 	}
-	return body, count
+	for s := range joined {
+		joined[s] = first(int32(s))
+	}
+	return joined
 }
 
 // solidBodies counts the bodies of metal: shells inside out, which bound
 // cavities, do not count.
-func solidBodies(m *mesh.Mesh) int {
-	topo := m.Topology()
-	body, _ := bodiesOf(m, topo)
-	metal := make([]bool, len(m.Facets)) // by body
-	n := 0
-	for _, s := range m.Shells(topo) {
-		if b := body[s.Facets[0]]; s.VolumeMM3 > 0 && !metal[b] {
+func solidBodies(m *mesh.Mesh, topo *mesh.Topology) int {
+	shell, n := m.ShellLabels(topo)
+	joined := joinedShells(m, shell, n)
+	volume := make([]float64, n)
+	origin := make([]r3.Vector, n)
+	known := make([]bool, n)
+	for f, s := range shell {
+		a, b, c := m.Triangle(f)
+		if !known[s] {
+			origin[s], known[s] = a, true
+		}
+		o := origin[s]
+		volume[s] += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+	}
+	metal := make([]bool, n)
+	bodies := 0
+	for s, v := range volume {
+		if b := joined[s]; v > 0 && !metal[b] {
 			metal[b] = true
-			n++
+			bodies++
 		}
 	}
-	return n
+	return bodies
 }

@@ -198,7 +198,7 @@ func (r *Result) arranging(job Job, suspects []int32) arrange.Options {
 // noteFused reports bodies of the nominal part that are one body in the grown
 // mesh: links and hinges printed from it would not move.
 func (r *Result) noteFused(grown *mesh.Mesh, at r3.Vector) {
-	before, after := solidBodies(r.Nominal), solidBodies(grown)
+	before, after := solidBodies(r.Nominal, r.Topo), solidBodies(grown, grown.Topology())
 	if after >= before {
 		return
 	}

@@ -37,6 +37,7 @@ const (
 func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 	covered := make([]bool, len(r.Nominal.Facets))
 	body, bodies := bodiesOf(r.Nominal, r.Topo)
+	metal := 0 // bodies of Grown, counted when there is more than one
 	if bodies == 1 {
 		body = nil
 	}
@@ -56,6 +57,9 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 			f := worstOf(short)
 			worst, at = short[f], facetCentre(r.Nominal, f)
 		}
+		if body != nil && metal == 0 {
+			metal = solidBodies(r.Grown, r.Grown.Topology())
+		}
 		before := *r
 		n, err := r.addCovers(ctx, job, list)
 		var stuck *arrange.UnresolvedError
@@ -65,12 +69,16 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 		if err != nil {
 			return err
 		}
-		if body != nil && solidBodies(r.Grown) < solidBodies(before.Grown) {
-			*r = before // stock is not worth a joint that no longer moves
-			for _, f := range list {
-				covered[f] = false
+		if body != nil {
+			now := solidBodies(r.Grown, r.Grown.Topology())
+			if now < metal {
+				*r = before // stock is not worth a joint that no longer moves
+				for _, f := range list {
+					covered[f] = false
+				}
+				break
 			}
-			break
+			metal = now
 		}
 		pieces += n
 		if err := w.Change(ctx, r.Grown, r.tree, r.dry()); err != nil {
