@@ -23,8 +23,9 @@ import (
 var ErrNothingToAdd = errors.New("no skin gets any stock: the allowances are all zero")
 
 // Compensate plans the part, grows it and proves the result. The grown mesh of
-// a result is closed, manifold and free of crossings; where that cannot be had
-// the error is a *CrossingError and there is no result.
+// a result is closed, manifold and, unless the job goes unchecked, free of
+// crossings; where that cannot be had the error is a *CrossingError and there is
+// no result.
 func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	pl, err := Plan(ctx, p, job)
 	if err != nil {
@@ -37,38 +38,52 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 		}
 	}
 	job.progress("growing", 0.4)
-	out, crossings, err := res.growBest(ctx, job)
-	if err != nil {
-		return nil, err
-	}
-	res.Allowance = out.Allowance
-	res.noteYielded(out.Yielded)
-	if err := res.resolve(ctx, job, crossings); err != nil {
-		return nil, err
-	}
-	if !job.NoVerify {
-		job.progress("proof", 0.7)
-		if err := res.proveAndTopUp(ctx, job, res.movedOf(out)); err != nil {
+	if job.Unchecked {
+		if err := res.growUnchecked(ctx, job); err != nil {
 			return nil, err
 		}
-		res.noteShortfall()
-	}
-	if err := res.checkClean(ctx, job); err != nil {
+	} else if err := res.growChecked(ctx, job); err != nil {
 		return nil, err
 	}
-	if err := res.checkKept(ctx); err != nil {
-		return nil, err
-	}
-	if err := res.sizes(ctx, job); err != nil {
-		return nil, err
-	}
-	res.noteNeedles(out.Needles)
-	res.Findings = append(res.Findings, res.settled...)
+	res.Unchecked = job.Unchecked
 	res.GrownMM3 = res.Grown.Volume()
 	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
 	res.tree, pl.tree = nil, nil
 	job.progress("done", 1)
 	return res, ctx.Err()
+}
+
+// growChecked grows the nominal surface where there is room, makes it free of
+// crossings, proves it and measures its sizes.
+func (r *Result) growChecked(ctx context.Context, job Job) error {
+	out, crossings, err := r.growBest(ctx, job)
+	if err != nil {
+		return err
+	}
+	r.Allowance = out.Allowance
+	r.noteYielded(out.Yielded)
+	if err := r.resolve(ctx, job, crossings); err != nil {
+		return err
+	}
+	if !job.NoVerify {
+		job.progress("proof", 0.7)
+		if err := r.proveAndTopUp(ctx, job, r.movedOf(out)); err != nil {
+			return err
+		}
+		r.noteShortfall()
+	}
+	if err := r.checkClean(ctx, job); err != nil {
+		return err
+	}
+	if err := r.checkKept(ctx); err != nil {
+		return err
+	}
+	if err := r.sizes(ctx, job); err != nil {
+		return err
+	}
+	r.noteNeedles(out.Needles)
+	r.Findings = append(r.Findings, r.settled...)
+	return nil
 }
 
 // growNominal moves the nominal surface outwards as far as there is room, and by

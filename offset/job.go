@@ -39,8 +39,11 @@ type Job struct {
 
 	Field    FieldModel // how the bath's current distribution is found
 	NoVerify bool       // leave the proof out
-	Samples  int        // of the proof, spread by area beside one on every facet and vertex; 0 takes its default
-	Workers  int        // goroutines, 0 for one a processor; the result does not depend on it
+	// Unchecked leaves out everything that looks for trouble: crossings of the
+	// part and of the grown surface, the room between walls, sizes and the proof.
+	Unchecked bool
+	Samples   int // of the proof, spread by area beside one on every facet and vertex; 0 takes its default
+	Workers   int // goroutines, 0 for one a processor; the result does not depend on it
 
 	// Progress is told the stage and how far the whole is, 0 to 1; it may be nil.
 	Progress func(stage string, share float64)
@@ -82,7 +85,8 @@ type Result struct {
 	// are pieces of; nil when facet i is facet i.
 	NominalOf []int32
 	Allowance mesh.CornerField // on Nominal, mm, after the slope rule
-	Crossings int              // pairs of facets of Grown that cross; always 0 for a part grown here
+	Crossings int              // pairs of facets of Grown that cross; always 0 for a part grown and checked here
+	Unchecked bool             // nobody looked for crossings, room and stock: see Job
 	Rebuilt   int              // facets of Grown that are pieces of cut ones
 	GrownMM3  float64          // volume of Grown
 	AddedG    float64          // mass of the stock

@@ -41,12 +41,14 @@ func Plan(ctx context.Context, p *part.Part, job Job) (*Planned, error) {
 	return pl, ctx.Err()
 }
 
-// begin unites what overlaps and finds the facets to keep.
+// begin unites what overlaps, unless the job goes unchecked, and finds the facets to keep.
 func begin(ctx context.Context, p *part.Part, job Job) (*Planned, error) {
 	pl := &Planned{Part: p, Nominal: p.Mesh, Topo: p.Topo, Findings: append([]finding.Finding(nil), p.Findings...)}
 	job.progress("reading", 0.05)
-	if err := pl.unite(ctx, job); err != nil {
-		return nil, err
+	if !job.Unchecked {
+		if err := pl.unite(ctx, job); err != nil {
+			return nil, err
+		}
 	}
 	return pl, pl.keep(job)
 }

@@ -56,7 +56,10 @@ func ComposeResult(command, version string, res *offset.Result, out Written) *Do
 	d.Bath.MassAddedG = Number(res.AddedG)
 	d.Output = &Output{
 		File: out.File, SHA256: out.SHA256, Triangles: len(res.Grown.Facets), VolumeMM3: Number(res.GrownMM3),
-		Closed: true, SelfIntersections: 0, Rebuilt: res.Rebuilt,
+		Closed: true, Rebuilt: res.Rebuilt,
+	}
+	if !res.Unchecked {
+		d.Output.SelfIntersections = new(res.Crossings)
 	}
 	if p := res.Proof; p != nil {
 		d.Verify = composeProof(p)
@@ -117,7 +120,7 @@ func ComposeVerify(version string, res *offset.Result, grown *part.Part) *Docume
 	d := ComposePlan("verify", version, res.Planned)
 	d.Output = &Output{
 		File: grown.Name, SHA256: grown.SHA256, Triangles: len(res.Grown.Facets), VolumeMM3: Number(res.GrownMM3),
-		Closed: grown.Topo.Closed(), SelfIntersections: res.Crossings,
+		Closed: grown.Topo.Closed(), SelfIntersections: new(res.Crossings),
 	}
 	d.Verify = composeProof(res.Proof)
 	d.Keep = composeKeep(res.Kept, res.KeptChecks, true)

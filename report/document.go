@@ -149,8 +149,8 @@ type Output struct {
 	Triangles         int    `json:"triangles"`
 	VolumeMM3         Number `json:"volume_mm3"`
 	Closed            bool   `json:"closed"`
-	SelfIntersections int    `json:"self_intersections"`
-	Rebuilt           int    `json:"rebuilt_facets"` // facets that are no moved input facet
+	SelfIntersections *int   `json:"self_intersections"` // pairs of facets that cross; null when nobody looked
+	Rebuilt           int    `json:"rebuilt_facets"`     // facets that are no moved input facet
 }
 
 // Verify is the proof in figures. Shortfall is stock missing at a place, excess

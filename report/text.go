@@ -193,6 +193,10 @@ func (t *textWriter) output(d *Document) {
 			grouped(v.Samples), sig(float64(v.ShortfallUM.Max), 3), sig(float64(v.ShortfallUM.P99), 3),
 			sig(float64(v.ExcessUM.Max), 3), sig(float64(v.ExcessUM.P99), 3), sig(float64(v.RMSUM), 3))
 		t.proofTable(d)
+	} else if o := d.Output; o != nil && o.SelfIntersections == nil {
+		t.row("proof", "NONE: neither stock, nor room between walls, nor crossings were looked at; do not print from this file")
+	} else if o != nil {
+		t.row("proof", "NONE: crossings and the room between walls were looked at, the stock was not measured")
 	}
 	if o := d.Output; o != nil && o.File != "" {
 		label := "written"
@@ -200,8 +204,11 @@ func (t *textWriter) output(d *Document) {
 			label = "grown"
 		}
 		state := "closed, free of crossings"
-		if !o.Closed || o.SelfIntersections > 0 {
-			state = fmt.Sprintf("closed: %t, %s", o.Closed, plural(o.SelfIntersections, "crossing", "crossings"))
+		switch n := o.SelfIntersections; {
+		case n == nil:
+			state = "closed, crossings NOT looked for"
+		case !o.Closed || *n > 0:
+			state = fmt.Sprintf("closed: %t, %s", o.Closed, plural(*n, "crossing", "crossings"))
 		}
 		t.row(label, "%s: %s facets, %s, %s mm3", o.File, grouped(o.Triangles), state, sig(float64(o.VolumeMM3), 5))
 		t.row("result", "%s", VerdictOf(d).Word)

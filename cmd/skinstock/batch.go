@@ -80,7 +80,7 @@ The exit code is the highest that any part came to.
 	f.StringVar(&p.out, "out", "", "output folder `DIR`, made if need be")
 	f.StringVarP(&p.output, "output", "o", "{part}-grown.stl", "`NAME` of grown parts below DIR, .stl, .3mf or .ply")
 	f.StringVar(&p.report, "report", "", "`NAME` of report folders below DIR, such as {part}-report (default: none)")
-	f.StringVar(&p.verify, "verify", "full", "full: prove the result by distance; off: leave the proof out")
+	f.StringVar(&p.verify, "verify", verifyFull, "full: prove the result by distance; crossings: leave the proof out; off: look for nothing, do not print from it")
 	f.BoolVar(&p.thumbnails, "thumbnails", true, "draw a small picture of each part for the index page")
 	f.BoolVar(&p.resume, "resume", false, "go on with what an earlier run left in DIR")
 	f.BoolVar(&p.force, "force", false, "do all parts anew and replace existing files of DIR")

@@ -47,7 +47,7 @@ func (p *preparer) prepare(part batch.Part) (batch.Order, error) {
 			allowance: string(s.AllowanceUM), json: *s.JSON, failOn: or(s.FailOn, "error"), field: or(s.Field, "none"),
 			keep: s.Keep, dir: p.dir,
 		},
-		out: s.Output, report: s.Report, verify: or(s.Verify, "full"), finished: s.Finished,
+		out: s.Output, report: s.Report, verify: or(s.Verify, verifyFull), finished: s.Finished,
 		ascii: s.ASCII != nil && *s.ASCII,
 	}
 	if s.WeldTolMM != nil {

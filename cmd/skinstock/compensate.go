@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,6 +26,21 @@ type compensateFlags struct {
 	sections []string
 }
 
+// The levels of --verify.
+const (
+	verifyFull      = "full"
+	verifyCrossings = "crossings"
+	verifyOff       = "off"
+)
+
+var verifyLevels = [...]string{verifyFull, verifyCrossings, verifyOff}
+
+const verifyHelp = `--verify full keeps gaps open, makes the surface free of crossings, and proves
+the stock by distance. --verify crossings leaves the proof and its topping up
+out. --verify off, for a quick look, proves NOTHING: walls do not look for
+their neighbours, and neither the part nor the grown surface is searched for
+crossings. Do not print from such a file; the report says so too.`
+
 func (a *app) compensateCommand() *cobra.Command {
 	var p compensateFlags
 	cmd := &cobra.Command{
@@ -34,7 +50,9 @@ func (a *app) compensateCommand() *cobra.Command {
 allowance of each, moves the surface outwards by it, proves the result by
 distance, and writes it as STL in mm. The input is never changed; an output
 appears whole or not at all, and an existing file stays unless --force is given.
-A surface that crosses itself is never written.
+A surface that crosses itself is never written, but for --verify off.
+
+` + verifyHelp + `
 
 ` + keepHelp,
 		Example: `  skinstock compensate bracket.stl
@@ -53,8 +71,8 @@ A surface that crosses itself is never written.
 	f.StringVar(&p.finished, "finished", "", "write the predicted finished surface as STL to `FILE`; needs --field full")
 	f.StringVar(&p.report, "report", "", "write report page, pictures and figures into the folder `DIR`, which is made if need be")
 	f.StringArrayVar(&p.sections, "section", nil, sectionUsage)
-	f.StringVar(&p.verify, "verify", "full", "`how` the result is proved: full, by distance, or off")
-	completes(cmd, "verify", "full", "off")
+	f.StringVar(&p.verify, "verify", verifyFull, "`how` the result is proved: full, crossings or off, see above")
+	completes(cmd, "verify", verifyLevels[:]...)
 	return cmd
 }
 
@@ -96,8 +114,8 @@ func (p *compensateFlags) settle(name string) error {
 	if err := checkFailOn(p.failOn); err != nil {
 		return err
 	}
-	if p.verify != "full" && p.verify != "off" {
-		return badFlag("verify", fmt.Errorf("%q: use full or off", p.verify))
+	if !slices.Contains(verifyLevels[:], p.verify) {
+		return badFlag("verify", fmt.Errorf("%q: use full, crossings or off", p.verify))
 	}
 	if p.out == "" {
 		if name == "-" {

@@ -39,7 +39,7 @@ type order struct {
 // take takes over from the flags what is to be written.
 func (o *order) take(p *compensateFlags) {
 	o.out, o.finished, o.report, o.ascii = p.out, p.finished, p.report, p.ascii
-	o.job.NoVerify = p.verify == "off"
+	o.job.NoVerify, o.job.Unchecked = p.verify != verifyFull, p.verify == verifyOff
 }
 
 // wish tells what makes the part take more memory than growing it does.

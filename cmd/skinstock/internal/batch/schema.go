@@ -27,7 +27,7 @@ func JobSchema() (*jsonschema.Schema, error) {
 	for _, settings := range []*jsonschema.Schema{s.Properties["defaults"], s.Properties["parts"].Items} {
 		settings.Properties["units"].Enum = []any{"mm", "cm", "m", "inch", "um"}
 		settings.Properties["field"].Enum = []any{"none", "fast", "full"}
-		settings.Properties["verify"].Enum = []any{"full", "off"}
+		settings.Properties["verify"].Enum = []any{"full", "crossings", "off"}
 		settings.Properties["fail_on"].Enum = []any{"info", "warning", "error", "never"}
 		for _, p := range settings.Properties { // a key is there with a value or left out
 			if len(p.Types) == 2 {

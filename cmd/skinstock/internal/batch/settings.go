@@ -20,7 +20,7 @@ type Settings struct {
 	AllowanceUM Allowance `yaml:"allowance_um" json:"allowance_um,omitempty" jsonschema:"fixed allowance in um: one number, or one for each skin"`
 	Keep        []string  `yaml:"keep" json:"keep,omitempty" jsonschema:"zones to keep as they are, each as --keep takes it"`
 	Field       string    `yaml:"field" json:"field,omitempty" jsonschema:"where the bath's current goes: none, fast or full"`
-	Verify      string    `yaml:"verify" json:"verify,omitempty" jsonschema:"full: prove the result by distance; off: leave the proof out"`
+	Verify      string    `yaml:"verify" json:"verify,omitempty" jsonschema:"full: prove the result by distance; crossings: leave the proof out; off: look for nothing, do not print from it"`
 	FailOn      string    `yaml:"fail_on" json:"fail_on,omitempty" jsonschema:"least severity that counts as a failure: info, warning, error or never"`
 	Thumbnail   *bool     `yaml:"thumbnail" json:"thumbnail,omitempty" jsonschema:"draw a small picture for the index page"`
 
