@@ -216,5 +216,23 @@ func screenLimits(r *recipe.Recipe) screen.Limits {
 		MinGapMM:              r.Geometry.MinGapMM.Value,
 		EdgeRadiusFactor:      s.EdgeRadiusFactor.Value,
 		TipRadiusFactor:       s.TipRadiusFactor.Value,
+		ContactMM:             s.ContactMM.Value,
+		Origins: screen.Origins{
+			MinWallBuilt: string(s.MinWallBuiltMM.Source),
+			MinWallAfter: string(s.MinWallAfterMM.Source),
+			MinGap:       string(r.Geometry.MinGapMM.Source),
+			EdgeRadius:   string(weakest(s.EdgeRadiusFactor, s.TipRadiusFactor)),
+			Contact:      string(s.ContactMM.Source),
+		},
 	}
+}
+
+// weakest returns assumed where one of the numbers is, else the source of the first.
+func weakest(qs ...recipe.Quantity) recipe.Source {
+	for _, q := range qs {
+		if q.Source == recipe.Assumed {
+			return recipe.Assumed
+		}
+	}
+	return qs[0].Source
 }

@@ -123,6 +123,7 @@ type Screen struct {
 	MinWallAfterMM        Quantity `json:"min_wall_after_mm,omitzero" spec:"mm >=0 <=50 =0.4" jsonschema:"thinnest wall that may be left after the bath"`
 	EdgeRadiusFactor      Quantity `json:"edge_radius_factor,omitzero" spec:"- >=0 <=20 =1" jsonschema:"radius of a square edge after the bath, in removal depths"`
 	TipRadiusFactor       Quantity `json:"tip_radius_factor,omitzero" spec:"- >=0 <=50 =4" jsonschema:"radius of a sharp tip after the bath, in removal depths"`
+	ContactMM             Quantity `json:"contact_mm,omitzero" spec:"mm >0 <=100 =4" jsonschema:"diameter of the contact that carries the part: the spot under it stays as printed"`
 	SelfSupportingDeg     Quantity `json:"self_supporting_deg,omitzero" spec:"deg >=0 <=90 =45" jsonschema:"downskins flatter than this usually need supports"`
 	UnsupportedLimitDeg   Quantity `json:"unsupported_limit_deg,omitzero" spec:"deg >=0 <=90 =30" jsonschema:"downskins flatter than this do not print without supports"`
 }

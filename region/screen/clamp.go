@@ -25,8 +25,7 @@ type Clamp struct {
 
 // Bounds of what a contact needs.
 const (
-	clampMM       = 4.0            // diameter of a contact; assumed
-	clampShare    = 0.25           // and at most this share of the part's longest side
+	clampShare    = 0.25           // largest diameter of a contact, as share of the part's longest side
 	clampFlat     = 15 * s1.Degree // a place is flat where normals differ by no more
 	clampRoomMM   = 8.0            // free way that a contact needs ahead
 	clampBehindMM = 0.8            // metal that carries it
@@ -38,7 +37,7 @@ const (
 // contactMM is the diameter of the contact for this part.
 func (p *part) contactMM() float64 {
 	d := p.hi.Sub(p.lo)
-	return min(clampMM, clampShare*max(d.X, d.Y, d.Z))
+	return min(p.lim.ContactMM, clampShare*max(d.X, d.Y, d.Z))
 }
 
 func (p *part) contactMM2() float64 { return math.Pi / 4 * p.contactMM() * p.contactMM() }
@@ -167,7 +166,7 @@ func (p *part) clampFindings(cs []Clamp) []finding.Finding {
 	if len(cs) == 0 {
 		return []finding.Finding{{
 			Code: "clamp_spot", Severity: finding.Warning, Count: 1, SizeMM: p.contactMM(),
-			Message: fmt.Sprintf("no place for the contact: nowhere outside holes and keep zones is there a flat place of %.1f mm (assumed) with metal behind and room ahead", p.contactMM()),
+			Message: fmt.Sprintf("no place for the contact: nowhere outside holes and keep zones is there a flat place of %.1f mm (%s) with metal behind and room ahead", p.contactMM(), assumed(p.lim.Origins.Contact)),
 			Remedy:  "add a tab or a tapped boss for the contact and take it off afterwards",
 		}}
 	}
@@ -177,7 +176,7 @@ func (p *part) clampFindings(cs []Clamp) []finding.Finding {
 	if len(cs) == 1 {
 		msg = fmt.Sprintf("the contact can sit on a flat place of %.1f mm, the only one", c.RoomMM)
 	}
-	msg += fmt.Sprintf("; a contact of %.1f mm (assumed) leaves %.1f mm2 as printed", p.contactMM(), c.MarkMM2)
+	msg += fmt.Sprintf("; a contact of %.1f mm (%s) leaves %.1f mm2 as printed", p.contactMM(), assumed(p.lim.Origins.Contact), c.MarkMM2)
 	if c.ProudMM > 0 {
 		msg += fmt.Sprintf(", %.3f mm proud", c.ProudMM)
 	}

@@ -185,7 +185,7 @@ func (p *part) edgeFindings(convex, concave Edges) []finding.Finding {
 		f := finding.Finding{Code: "sharp_edge", Severity: finding.Info, At: &at, SizeMM: c.LengthMM, Count: c.Count}
 		f.Message = fmt.Sprintf("%.1f mm of sharp %s, metal angle %.0f to %.0f deg", c.LengthMM, places(c.Count), c.FromDeg, c.ToDeg)
 		if c.RadiusMM[1] > 0 {
-			f.Message += fmt.Sprintf(": the bath rounds them to a radius of about %.2f to %.2f mm (assumed)", c.RadiusMM[0], c.RadiusMM[1])
+			f.Message += fmt.Sprintf(": the bath rounds them to a radius of about %.2f to %.2f mm (%s)", c.RadiusMM[0], c.RadiusMM[1], assumed(p.lim.Origins.EdgeRadius))
 		} else {
 			f.Message += ": the bath takes more from them than from the faces beside them"
 		}

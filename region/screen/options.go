@@ -1,6 +1,7 @@
 package screen
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -43,9 +44,22 @@ type Limits struct {
 	EdgeRadiusFactor float64  // radius of a square edge after the bath, in removal depths; 1
 	TipRadiusFactor  float64  // radius of a sharp tip after the bath, in removal depths; 4
 
+	ContactMM float64 // diameter of the contact that carries the part; 4
+
+	Origins Origins // of the limits that findings name
+
 	MinPocketMM  float64 // depth below which a pocket is wetted anyway; 0.5
 	MinPocketMM3 float64 // volume below which a pocket does not count; 5
 }
+
+// Origins says where limits come from: "measured" or "published"; the zero
+// value means assumed.
+type Origins struct {
+	MinWallBuilt, MinWallAfter, MinGap, EdgeRadius, Contact string
+}
+
+// assumed names an origin.
+func assumed(origin string) string { return cmp.Or(origin, "assumed") }
 
 func (l Limits) withDefaults() Limits {
 	def := func(p *float64, v float64) {
@@ -65,6 +79,7 @@ func (l Limits) withDefaults() Limits {
 	def((*float64)(&l.SharpFrom), float64(40*s1.Degree))
 	def(&l.EdgeRadiusFactor, 1)
 	def(&l.TipRadiusFactor, 4)
+	def(&l.ContactMM, 4)
 	def(&l.MinPocketMM, 0.5)
 	def(&l.MinPocketMM3, 5)
 	return l

@@ -91,10 +91,10 @@ func (p *part) walls() (Least, []finding.Finding) {
 		switch {
 		case q.mm+q.grow < l.MinWallBuiltMM:
 			f.Severity = finding.Error
-			f.Message += fmt.Sprintf(": below the %.2f mm that print (assumed)", l.MinWallBuiltMM)
+			f.Message += fmt.Sprintf(": below the %.2f mm that print (%s)", l.MinWallBuiltMM, assumed(l.Origins.MinWallBuilt))
 			f.Remedy = "make it thicker, or leave it out"
 		case q.left() < l.MinWallAfterMM:
-			f.Message += fmt.Sprintf(": below the %.2f mm that may be left (assumed)", l.MinWallAfterMM)
+			f.Message += fmt.Sprintf(": below the %.2f mm that may be left (%s)", l.MinWallAfterMM, assumed(l.Origins.MinWallAfter))
 			f.Remedy = fmt.Sprintf("design at least %.2f mm", l.MinWallAfterMM+q.mm-q.left())
 		default:
 			f.Message += ": would vanish without compensation"
