@@ -97,6 +97,19 @@ func (p *part) reachBore(b *Bore) {
 	b.Reach.depths(b.DepthMM, from0, from1, reach, marginal, far/decayBore(b.DiameterMM, l.PolarisationMM), far/decayBore(b.DiameterMM, 0), b.widthAt, func(w float64) float64 { return math.Pi * w })
 }
 
+// reachSlot fills in how far the bath gets into a slot.
+func (p *part) reachSlot(s *Slot) {
+	l := p.lim
+	s.Reach = Reach{Model: l.model()}
+	reach, marginal := l.BoreReachDiameters, l.BoreMarginalDiameters
+	if s.OpenEnds == 2 {
+		reach *= l.ThroughFactor / 2
+		marginal *= l.ThroughFactor / 2
+	}
+	fade := math.Log(1 / l.ShieldedFail)
+	s.Reach.depths(s.DepthMM, s.ends[0].Diameters, s.ends[1].Diameters, reach, marginal, fade/decaySlot(s.WidthMM, l.PolarisationMM), fade/decaySlot(s.WidthMM, 0), func(float64) float64 { return s.WidthMM }, func(float64) float64 { return 2 * s.LengthMM })
+}
+
 // slight tells whether hardly anything is left: less than a tenth of the depth
 // beyond the limit, and the field gets to all of it.
 func (r *Reach) slight(depth float64) bool {

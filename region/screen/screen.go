@@ -46,11 +46,12 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	if rep.Bores, err = p.findBores(ctx); err != nil {
 		return nil, err
 	}
-	done(p.boreFindings(rep.Bores))
+	done(nil)
 	if rep.Slots, err = p.findSlots(ctx); err != nil {
 		return nil, err
 	}
-	done(p.slotFindings(rep.Slots))
+	rep.Bores = p.ways(rep.Bores, rep.Slots)
+	done(append(p.boreFindings(rep.Bores), p.slotFindings(rep.Slots)...))
 	if rep.Passages, err = p.passages(ctx); err != nil {
 		return nil, err
 	}

@@ -3,13 +3,10 @@ package screen
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"slices"
 
 	"github.com/golang/geo/r3"
-
-	"skinstock/mesh/finding"
 )
 
 // Bounds of what counts as a slot.
@@ -32,10 +29,11 @@ type Slot struct {
 	DepthMM  float64
 	LengthMM float64 // along the walls, across the depth
 	Curved   bool    // the length is taken from the walls' area
-	OpenEnds int     // ends of the depth that are open, 1 or 2
+	OpenEnds int     // ends of the depth that lead to the bath, straight or through other holes
 	Reach    Reach
 
-	shut bool // both ends of the length are closed
+	shut bool   // both ends of the length are closed
+	ends [2]End // of the depth; the first is where Axis points to
 }
 
 // findSlots finds the slots that are no bores, in order of their facets.
@@ -85,7 +83,6 @@ func (p *part) findSlots(ctx context.Context) ([]Slot, error) {
 	slices.SortStableFunc(all, func(a, b placed) int { return cmp.Compare(a.facet, b.facet) })
 	var out []Slot
 	for i := range all {
-		p.reachSlot(&all[i].Slot)
 		out = append(out, all[i].Slot)
 	}
 	return out, nil
@@ -120,106 +117,6 @@ func (p *part) slotHeads() []int32 {
 		}
 	}
 	return heads
-}
-
-// run is how far the void between two walls goes in one direction.
-type run struct {
-	mm   float64
-	kind EndKind
-}
-
-// between tells whether q lies between walls at +- n w/2.
-func (p *part) between(q, n r3.Vector, w float64) bool {
-	for _, e := range [2]r3.Vector{n, n.Mul(-1)} {
-		h, ok := p.tree.Ray(q, e, 0, 0.6*w)
-		if !ok || h.Side > 0 || h.T < 0.4*w || p.normal[h.Facet].Dot(e) > -slotParallel {
-			return false
-		}
-	}
-	return true
-}
-
-// rough returns about how far the void between walls goes, for finding its middle.
-func (p *part) rough(c, n, d r3.Vector, w float64) float64 {
-	front, _ := p.look(c, d)
-	z := 0.0
-	for z+0.5*w < front && p.between(c.Add(d.Mul(z+0.5*w)), n, w) {
-		z += 0.5 * w
-	}
-	return z
-}
-
-// middle returns the middle of the void between walls, and whether it is deep
-// enough that slotDeep can be met: moved from c by the mean of the ways all round.
-func (p *part) middle(c, n r3.Vector, w float64) (r3.Vector, bool) {
-	u, v := across(n)
-	for range 4 {
-		var sum r3.Vector
-		least := math.Inf(1)
-		for k := range slotWays {
-			sin, cos := math.Sincos(math.Pi * (float64(k) + 0.03) / slotWays)
-			d := u.Mul(cos).Add(v.Mul(sin))
-			a, b := p.rough(c, n, d, w), p.rough(c, n, d.Mul(-1), w)
-			sum = sum.Add(d.Mul(a - b))
-			least = min(least, a+b)
-		}
-		if least < (slotDeep-0.5)*w {
-			return c, false
-		}
-		// Half the mean difference of opposite ways is the offset from the middle of a strip.
-		if q := c.Add(sum.Mul(1.0 / slotWays)); p.between(q, n, w) {
-			c = q
-		}
-	}
-	return c, true
-}
-
-// runOn follows the void between walls at c +- n w/2 in the direction d.
-func (p *part) runOn(c, n, d r3.Vector, w float64) run {
-	front, _ := p.look(c, d)
-	z, lost := 0.0, math.Inf(1)
-	for z < front {
-		next := min(z+0.5*w, front-1e-3*w)
-		if next <= z {
-			break
-		}
-		if p.between(c.Add(d.Mul(next)), n, w) {
-			z = next
-			continue
-		}
-		// Across the mouth of a hole in the walls, no further than a width.
-		if skip := next + 0.7*w; skip < front && p.between(c.Add(d.Mul(skip)), n, w) && p.between(c.Add(d.Mul(skip+0.2*w)), n, w) {
-			z = skip
-			continue
-		}
-		lo, hi := z, next
-		for range 14 {
-			if mid := (lo + hi) / 2; p.between(c.Add(d.Mul(mid)), n, w) {
-				lo = mid
-			} else {
-				hi = mid
-			}
-		}
-		z, lost = lo, hi
-		break
-	}
-	if front-z < 0.6*w { // a floor, or the round end of an obround
-		return run{front, Blind}
-	}
-	if math.IsInf(lost, 1) {
-		return run{z, Widens}
-	}
-	// Walls that draw apart or together are no mouth: at a mouth one of them ends or steps.
-	q, still := c.Add(d.Mul(z+0.05*w)), 0
-	for _, e := range [2]r3.Vector{n, n.Mul(-1)} {
-		if h, ok := p.tree.Ray(q, e, 0, 0.58*w); ok && h.T > 0.42*w {
-			still++
-		}
-	}
-	if still < 2 && p.sky(c.Add(d.Mul(z+0.15*w)), d) > 0.05 {
-		return run{z, Open}
-	}
-	return run{z, Widens}
 }
 
 // trySlot measures the slot around the middle of a sample's ray; its depth is 0 when there is none.
@@ -273,17 +170,15 @@ func (p *part) trySlot(s *sample) Slot {
 	sl := Slot{Across: n, Axis: way(t), WidthMM: w, DepthMM: a.mm + b.mm, At: c.Add(way(t).Mul((a.mm - b.mm) / 2))}
 	if a.kind != Open {
 		sl.Axis = sl.Axis.Mul(-1)
-	}
-	for _, r := range [2]run{a, b} {
-		if r.kind == Open {
-			sl.OpenEnds++
-		}
+		a, b = b, a
 	}
 	e := n.Cross(sl.Axis)
 	left, right := p.runOn(sl.At, n, e, w), p.runOn(sl.At, n, e.Mul(-1), w)
 	sl.LengthMM = left.mm + right.mm
 	sl.shut = left.kind == Blind && right.kind == Blind
 	sl.At = sl.At.Add(e.Mul((left.mm - right.mm) / 2))
+	half := sl.Axis.Mul(sl.DepthMM / 2)
+	sl.ends = [2]End{{At: sl.At.Add(half), Kind: a.kind}, {At: sl.At.Sub(half), Kind: b.kind}}
 	if sl.DepthMM < slotDeep*w {
 		return Slot{}
 	}
@@ -345,6 +240,9 @@ func (p *part) fill(sl Slot, head int32) (Slot, int32, bool) {
 	if byArea <= 1.5*sl.LengthMM && flat < slotFlat*area {
 		return sl, 0, false // curved walls that come near each other, as in the pores of a lattice
 	}
+	if !sl.shut && byArea < 0.6*sl.LengthMM {
+		return sl, 0, false // patches of a pore between which the void goes on
+	}
 	if byArea > 1.5*sl.LengthMM {
 		if sl.shut {
 			return sl, 0, false // the walls go on where the slot does not: a winding channel
@@ -384,57 +282,3 @@ func (p *part) claimEnds(sl *Slot) {
 }
 
 // reachSlot fills in how far the bath gets into a slot.
-func (p *part) reachSlot(s *Slot) {
-	l := p.lim
-	s.Reach = Reach{Model: l.model()}
-	reach, marginal := l.BoreReachDiameters, l.BoreMarginalDiameters
-	far := math.Inf(1)
-	if s.OpenEnds == 2 {
-		far = 0
-		reach *= l.ThroughFactor / 2
-		marginal *= l.ThroughFactor / 2
-	}
-	fade := math.Log(1 / l.ShieldedFail)
-	s.Reach.depths(s.DepthMM, 0, far, reach, marginal, fade/decaySlot(s.WidthMM, l.PolarisationMM), fade/decaySlot(s.WidthMM, 0), func(float64) float64 { return s.WidthMM }, func(float64) float64 { return 2 * s.LengthMM })
-}
-
-func (s *Slot) name() string {
-	what := "slot"
-	if s.OpenEnds == 2 {
-		what = "through slot"
-	}
-	return fmt.Sprintf("%s %.2f mm wide, %.2f mm deep, %.1f mm long", what, s.WidthMM, s.DepthMM, s.LengthMM)
-}
-
-// slotFindings says which slots the bath does not reach, like ones together.
-func (p *part) slotFindings(slots []Slot) []finding.Finding {
-	type kind struct{ w, d, open int }
-	index := map[kind]int{}
-	var out []finding.Finding
-	for i := range slots {
-		s := &slots[i]
-		if s.Reach.UnreachedMM <= 0.02*s.DepthMM {
-			continue
-		}
-		k := kind{int(math.Round(20 * math.Log(s.WidthMM))), int(math.Round(20 * math.Log(s.DepthMM))), s.OpenEnds}
-		if j, ok := index[k]; ok {
-			out[j].Count++
-			continue
-		}
-		index[k] = len(out)
-		at := s.At
-		f := finding.Finding{
-			Code: "slot_unreached", Severity: finding.Warning, At: &at, SizeMM: s.WidthMM, Count: 1,
-			Message: fmt.Sprintf("%s: %s", s.name(), s.Reach.says(p.lim, "widths", s.OpenEnds == 2, s.WidthMM)),
-			Remedy:  "widen it, open it at both ends, or machine it after the bath",
-		}
-		if s.Reach.slight(s.DepthMM) {
-			f.Severity = finding.Info
-		}
-		if s.OpenEnds == 2 {
-			f.Remedy = "widen it, use an inner cathode or forced flow, or machine it after the bath"
-		}
-		out = append(out, f)
-	}
-	return limited(out)
-}

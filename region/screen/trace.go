@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/bvh"
 )
 
 // station is a place on the centre line of a passage.
@@ -90,38 +92,46 @@ func (p *part) step(at station, l float64) (station, section, bool) {
 }
 
 // bridge goes on across the mouth of a passage that crosses: straight ahead, as
-// long as part of the wall is there, until the same circle is met again.
+// long as part of the wall is there and none draws in, until the same circle is met again.
 func (p *part) bridge(at station) (station, section, bool) {
-	for k := 2; k <= 6; k++ {
-		l := 0.5 * float64(k) * at.r
-		next, sec, ok := p.step(at, l)
-		if ok && sec.walls >= fullness && math.Abs(sec.r-at.r) < 0.05*at.r && next.a.Dot(at.a) > 0.99 {
-			return next, sec, true
+	for k := 1; k <= 12; k++ {
+		l := 0.25 * float64(k) * at.r
+		if k >= 4 && k%2 == 0 {
+			next, sec, ok := p.step(at, l)
+			if ok && sec.walls >= fullness && math.Abs(sec.r-at.r) < 0.05*at.r && next.a.Dot(at.a) > 0.99 {
+				return next, sec, true
+			}
 		}
-		if p.wallShare(at.c.Add(at.a.Mul(l)), at.a, at.r) < 0.25 {
+		if wall, nearer := p.wallShare(at.c.Add(at.a.Mul(l)), at.a, at.r); wall < 0.25 || nearer > 0.1 {
 			return at, section{}, false
 		}
 	}
 	return at, section{}, false
 }
 
-// wallShare returns the share of ways from c across a that meet a wall at about the distance r.
-func (p *part) wallShare(c, a r3.Vector, r float64) float64 {
+// wallShare returns the shares of the ways from c across a that meet a wall at
+// about the distance r, and nearer.
+func (p *part) wallShare(c, a r3.Vector, r float64) (about, nearer float64) {
 	u, v := across(a)
-	n := 0
 	for k := range rays {
-		if p.wallAt(c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), r, false) {
-			n++
+		h, ok := p.wallAt(c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), r)
+		if ok {
+			about += 1.0 / rays
+		}
+		if h.T < (1-wallBand)*r {
+			nearer += 1.0 / rays
 		}
 	}
-	return float64(n) / rays
+	return about, nearer
 }
 
-// wallAt tells whether a wall stands at about the distance r; where facing, one
-// that looks back along d, as the face round an oblique mouth does not.
-func (p *part) wallAt(c, d r3.Vector, r float64, facing bool) bool {
+// wallAt looks from c for a wall at about the distance r.
+func (p *part) wallAt(c, d r3.Vector, r float64) (bvh.RayHit, bool) {
 	h, ok := p.tree.Ray(c, d, 0, 1.25*r)
-	return ok && h.Side < 0 && h.T > 0.75*r && (!facing || p.normal[h.Facet].Dot(d) < -0.7)
+	if !ok {
+		h.T = math.Inf(1)
+	}
+	return h, ok && h.Side < 0 && h.T > 0.75*r
 }
 
 // end looks how a passage ends ahead of a station, and how far that is: where
@@ -136,11 +146,21 @@ func (p *part) end(at station) (e End, z float64) {
 	limit := max(min(4*at.r, floor-1e-3*at.r), 0)
 	sec, ok := p.cut(at.c, at.a, at.r)
 	plain := ok && sec.tilted*5 < sec.n
+	lean := p.lean(at)
+	slope := lean / math.Sqrt(1-lean*lean)
 	var sum, far float64
 	n := 0
 	for k := range rays {
 		d := u.Mul(fan[k][0]).Add(v.Mul(fan[k][1]))
-		lo, ok := wallEnd(at.r/4, -2*at.r, limit, func(z float64) bool { return p.wallAt(at.c.Add(at.a.Mul(z)), d, at.r, plain) })
+		lo, ok := wallEnd(at.r/4, -2*at.r, limit, func(z float64) bool {
+			h, ok := p.wallAt(at.c.Add(at.a.Mul(z)), d, at.r)
+			if !ok || !plain {
+				return ok
+			}
+			// The face round an oblique mouth does not look back, a countersink leans, a step lies off.
+			n := p.normal[h.Facet]
+			return n.Dot(d) < -0.7 && math.Abs(n.Dot(at.a)-lean) < countersink && math.Abs(h.T-at.r-z*slope) < wallBand*at.r
+		})
 		if !ok {
 			continue
 		}
@@ -165,6 +185,22 @@ func (p *part) end(at station) (e End, z float64) {
 		e.Kind = Widens
 	}
 	return e, z
+}
+
+// countersink is how much more a wall leans where a mouth begins to widen: sine of 17 degrees.
+const countersink = 0.3
+
+// lean returns the mean sine of the angle between the walls around a station and its axis.
+func (p *part) lean(at station) float64 {
+	u, v := across(at.a)
+	sum, n := 0.0, 0
+	for k := range rays {
+		if h, ok := p.wallAt(at.c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), at.r); ok {
+			sum += p.normal[h.Facet].Dot(at.a)
+			n++
+		}
+	}
+	return sum / float64(max(n, 1))
 }
 
 // wallEnd returns where a wall ends, looking ahead from 0 in steps and, where
