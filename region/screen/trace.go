@@ -30,8 +30,8 @@ func (p *part) trace(sd seed) (b Bore, ok bool) {
 	n := 1.0
 	back := st
 	back.a = back.a.Mul(-1)
-	ahead := p.walk(st, &b, &n)
-	behind := p.walk(back, &b, &n)
+	ahead := p.short(st, p.walk(st, &b, &n))
+	behind := p.short(back, p.walk(back, &b, &n))
 	b.walls /= n
 	b.rms /= n
 	if b.walls < fullness || b.rms > roundness {
@@ -187,8 +187,22 @@ func (p *part) end(at station) (e End, z float64) {
 	return e, z
 }
 
-// countersink is how much more a wall leans where a mouth begins to widen: sine of 17 degrees.
-const countersink = 0.3
+// countersink is how much more a wall leans where a mouth begins to widen: sine of 25 degrees.
+const countersink = 0.42
+
+// short leaves out stations at the end of a line that stand in the round of a mouth.
+func (p *part) short(from station, line []station) []station {
+	for n := len(line); n > 0; n-- {
+		before := from
+		if n > 1 {
+			before = line[n-2]
+		}
+		if math.Abs(p.lean(line[n-1])-p.lean(before)) < countersink/2 {
+			return line[:n]
+		}
+	}
+	return nil
+}
 
 // lean returns the mean sine of the angle between the walls around a station and its axis.
 func (p *part) lean(at station) float64 {
