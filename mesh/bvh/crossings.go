@@ -49,8 +49,16 @@ func (t *Tree) SelfCrossingsNear(ctx context.Context, marked []bool, opt Crossin
 	return t.crossings(ctx, opt, marked)
 }
 
-// couple is two children, the first at or before the second, whose facets are to be tested against each other.
+// couple is two sides of nodes whose facets are to be tested against each
+// other, or twice the same one. A side is twice the node's number, and one more
+// for its second child.
 type couple struct{ a, b int32 }
+
+// side returns the box and the child of a side.
+func (t *Tree) side(s int32) (*box, int32) {
+	nd := &t.nodes[s>>1]
+	return &nd.box[s&1], nd.child[s&1]
+}
 
 func (t *Tree) crossings(ctx context.Context, opt CrossingOptions, marked []bool) (*Crossings, error) {
 	s := &search{t: t, want: t.marks(marked)}
@@ -119,17 +127,19 @@ func (s *search) measure(ctx context.Context, workers int) error {
 // tasks opens couples in rounds until there are enough of them for many
 // workers. The list is the same for any number of workers.
 func (s *search) tasks() []couple {
-	tasks := []couple{{0, 0}}
+	tasks := s.within(nil, 0)
 	for range 14 {
 		if len(tasks) > 1024 {
 			break
 		}
 		var next []couple
 		for _, c := range tasks {
-			if c.a < 0 && c.b < 0 {
+			_, a := s.t.side(c.a)
+			_, b := s.t.side(c.b)
+			if a < 0 && b < 0 {
 				next = append(next, c)
 			} else {
-				next = s.below(next, c)
+				next = s.below(next, c, a, b)
 			}
 		}
 		tasks = next
@@ -137,42 +147,39 @@ func (s *search) tasks() []couple {
 	return tasks
 }
 
-// below appends the couples of children that a couple stands for, which is not one of leaves.
-func (s *search) below(to []couple, c couple) []couple {
-	t := s.t
+// within appends the couples of a node's own sides.
+func (s *search) within(to []couple, node int32) []couple {
+	for k, c := range s.t.nodes[node].child {
+		if s.want.has(c) {
+			to = append(to, couple{2*node + int32(k), 2*node + int32(k)})
+		}
+	}
+	return s.join(to, 2*node, 2*node+1)
+}
+
+// below appends the couples that a couple of the children a and b stands for, which are not both leaves.
+func (s *search) below(to []couple, c couple, a, b int32) []couple {
 	switch {
 	case c.a == c.b:
-		nd := &t.nodes[c.a]
-		for _, k := range nd.child {
-			if s.want.has(k) {
-				to = append(to, couple{k, k})
-			}
-		}
-		return s.join(to, &nd.box[0], &nd.box[1], nd.child[0], nd.child[1])
-	case c.a >= 0 && c.b >= 0:
-		na, nb := &t.nodes[c.a], &t.nodes[c.b]
-		for i := range 2 {
-			for j := range 2 {
-				to = s.join(to, &na.box[i], &nb.box[j], na.child[i], nb.child[j])
+		return s.within(to, a)
+	case a >= 0 && b >= 0:
+		for i := range int32(2) {
+			for j := range int32(2) {
+				to = s.join(to, 2*a+i, 2*b+j)
 			}
 		}
 		return to
+	case a < 0:
+		return s.join(s.join(to, c.a, 2*b), c.a, 2*b+1)
 	}
-	in, leaf := c.a, c.b
-	if in < 0 {
-		in, leaf = leaf, in
-	}
-	nd := &t.nodes[in]
-	bd := t.leafBox(leaf)
-	for i := range 2 {
-		to = s.join(to, &nd.box[i], &bd, nd.child[i], leaf)
-	}
-	return to
+	return s.join(s.join(to, 2*a, c.b), 2*a+1, c.b)
 }
 
-// join appends the couples below two disjoint children whose boxes are known.
-func (s *search) join(to []couple, ba, bb *box, a, b int32) []couple {
-	if !overlap(ba, bb) || !s.want.either(a, b) {
+// join appends the couple of two different sides when their boxes meet.
+func (s *search) join(to []couple, a, b int32) []couple {
+	ba, ca := s.t.side(a)
+	bb, cb := s.t.side(b)
+	if !overlap(ba, bb) || !s.want.either(ca, cb) {
 		return to
 	}
 	return append(to, couple{a, b})
@@ -193,6 +200,9 @@ type worker struct {
 	*search
 	stack []couple
 	pairs [][2]int32
+
+	last             int32 // leaf of extentA
+	extentA, extentB [leafMax]extent
 }
 
 func (w *worker) run(ctx context.Context) error {
@@ -204,36 +214,75 @@ func (w *worker) run(ctx context.Context) error {
 		}
 		c := w.stack[len(w.stack)-1]
 		w.stack = w.stack[:len(w.stack)-1]
-		switch {
-		case c.a >= 0 || c.b >= 0:
-			w.stack = w.below(w.stack, c)
-		case c.a == c.b:
-			lo, hi := leafRange(c.a)
-			for i := lo; i < hi; i++ {
-				for j := i + 1; j < hi; j++ {
-					w.test(i, j)
-				}
-			}
-		default:
-			w.leaves(c.a, c.b)
+		_, a := w.t.side(c.a)
+		_, b := w.t.side(c.b)
+		if a < 0 && b < 0 {
+			w.leaves(a, b)
+		} else {
+			w.stack = w.below(w.stack, c, a, b)
 		}
 	}
 	return nil
 }
 
-// leafBox is the box of a leaf, computed again from its facets.
-func (t *Tree) leafBox(leaf int32) box {
-	bd := t.around(leaf)
-	return bd.padded(t.pad)
+// extent is the box of a facet by its corners, exact.
+type extent struct{ lo, hi r3.Vector }
+
+// extents takes the boxes of a leaf's facets.
+func (t *Tree) extents(leaf int32, e *[leafMax]extent) {
+	lo, hi := leafRange(leaf)
+	for i := lo; i < hi; i++ {
+		w := &t.tri[i]
+		a, b, c := &t.v[w[0]], &t.v[w[1]], &t.v[w[2]]
+		x := &e[i-lo]
+		x.lo.X, x.hi.X = span(a.X, b.X, c.X)
+		x.lo.Y, x.hi.Y = span(a.Y, b.Y, c.Y)
+		x.lo.Z, x.hi.Z = span(a.Z, b.Z, c.Z)
+	}
 }
 
-// leaves tests the facets of two leaves.
+// span returns the least and the greatest of three finite numbers.
+func span(a, b, c float64) (lo, hi float64) {
+	lo, hi = a, b
+	if b < a {
+		lo, hi = b, a
+	}
+	if c < lo {
+		lo = c
+	}
+	if c > hi {
+		hi = c
+	}
+	return lo, hi
+}
+
+// apart tells whether two boxes have nothing in common.
+func (e *extent) apart(f *extent) bool {
+	return e.hi.X < f.lo.X || e.lo.X > f.hi.X || e.hi.Y < f.lo.Y || e.lo.Y > f.hi.Y || e.hi.Z < f.lo.Z || e.lo.Z > f.hi.Z
+}
+
+// leaves tests the facets of two leaves, or of one against each other.
 func (w *worker) leaves(a, b int32) {
 	ia, ea := leafRange(a)
 	ib, eb := leafRange(b)
+	if w.last != a {
+		w.t.extents(a, &w.extentA)
+		w.last = a
+	}
+	xa, xb := &w.extentA, &w.extentA
+	if a != b {
+		xb = &w.extentB
+		w.t.extents(b, xb)
+	}
 	for i := ia; i < ea; i++ {
-		for j := ib; j < eb; j++ {
-			w.test(i, j)
+		j := ib
+		if a == b {
+			j = i + 1
+		}
+		for ; j < eb; j++ {
+			if !xa[i-ia].apart(&xb[j-ib]) {
+				w.test(i, j)
+			}
 		}
 	}
 }
@@ -244,8 +293,7 @@ func (w *worker) test(i, j int32) {
 	if w.inOpenFan(&t.tri[i], &t.tri[j]) || w.flat[i] || w.flat[j] || !w.want.facet(i, j) {
 		return
 	}
-	a, b := triangleAt(t, i), triangleAt(t, j)
-	if apart(&a, &b) || !crosses(a, b) {
+	if !crosses(triangleAt(t, i), triangleAt(t, j)) {
 		return
 	}
 	f, g := t.id[i], t.id[j]
@@ -267,13 +315,6 @@ func triangleAt(t *Tree, i int32) exact.Triangle {
 	return exact.Triangle{a, b, c}
 }
 
-// apart tells whether the boxes of two triangles have nothing in common.
-func apart(a, b *exact.Triangle) bool {
-	return max(a[0].X, a[1].X, a[2].X) < min(b[0].X, b[1].X, b[2].X) || min(a[0].X, a[1].X, a[2].X) > max(b[0].X, b[1].X, b[2].X) ||
-		max(a[0].Y, a[1].Y, a[2].Y) < min(b[0].Y, b[1].Y, b[2].Y) || min(a[0].Y, a[1].Y, a[2].Y) > max(b[0].Y, b[1].Y, b[2].Y) ||
-		max(a[0].Z, a[1].Z, a[2].Z) < min(b[0].Z, b[1].Z, b[2].Z) || min(a[0].Z, a[1].Z, a[2].Z) > max(b[0].Z, b[1].Z, b[2].Z)
-}
-
 // crosses decides by the number of corners the triangles share. Both have an area.
 func crosses(a, b exact.Triangle) bool {
 	// mate[k] is the corner of b in the place of corner k of a.
@@ -289,7 +330,7 @@ func crosses(a, b exact.Triangle) bool {
 	}
 	switch shared {
 	case 0:
-		return !partedByEdge(a, b) && exact.Meet(a, b)
+		return !partedByEdge(&a, &b) && exact.Meet(a, b)
 	case 1:
 		k := 0
 		for mate[k] < 0 {

@@ -3,6 +3,8 @@ package bvh
 import (
 	"math"
 
+	"github.com/golang/geo/r3"
+
 	"skinstock/mesh/exact"
 )
 
@@ -25,24 +27,25 @@ func partedAtCorner(a, b exact.Triangle) bool {
 
 // partedByEdge tells, with certainty when it says true, that two triangles are
 // apart because an edge of one has all of the other beyond it.
-func partedByEdge(a, b exact.Triangle) bool { return beyondEdge(a, b) || beyondEdge(b, a) }
+func partedByEdge(a, b *exact.Triangle) bool { return beyondEdge(a, b) || beyondEdge(b, a) }
 
 // beyondEdge looks along the outward perpendiculars of a's edges in a's plane.
-func beyondEdge(a, b exact.Triangle) bool {
+func beyondEdge(a, b *exact.Triangle) bool {
 	n := a[1].Sub(a[0]).Cross(a[2].Sub(a[0]))
 	for k := range 3 {
 		o := a[k]
-		w := a[(k+1)%3].Sub(o).Cross(n)
-		tol := partedTol * w.Norm()
-		near, far := math.Inf(-1), math.Inf(1) // of a's greatest and b's least product
-		for i := range 3 {
-			x, y := a[i].Sub(o), b[i].Sub(o)
-			near = math.Max(near, w.Dot(x)+tol*x.Norm())
-			far = math.Min(far, w.Dot(y)-tol*y.Norm())
-		}
-		if near < far {
+		e, f := a[(k+1)%3].Sub(o), a[(k+2)%3].Sub(o)
+		w := e.Cross(n)
+		x, y, z := b[0].Sub(o), b[1].Sub(o), b[2].Sub(o)
+		near := max(0, w.Dot(e), w.Dot(f))
+		far := min(w.Dot(x), w.Dot(y), w.Dot(z))
+		// The rounding of each product is that of its own lengths at most.
+		if far-near > partedTol*sum(w)*(sum(e)+sum(f)+sum(x)+sum(y)+sum(z)) {
 			return true
 		}
 	}
 	return false
 }
+
+// sum is the length along the axes, which is no less than the length.
+func sum(v r3.Vector) float64 { return math.Abs(v.X) + math.Abs(v.Y) + math.Abs(v.Z) }
