@@ -37,6 +37,9 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 			return nil, err
 		}
 	}
+	if err := pl.finer(ctx, job); err != nil {
+		return nil, err
+	}
 	job.progress("growing", 0.4)
 	if job.Unchecked {
 		if err := res.growUnchecked(ctx, job); err != nil {

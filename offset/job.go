@@ -37,6 +37,11 @@ type Job struct {
 	// Zones are the functional faces to keep; an earlier zone takes a facet before a later one.
 	Zones []region.Zone
 
+	// ChordUM is how far in um the allowance may be off from that called for because
+	// facets are large, before they are cut, and a rebuilt surface from where it
+	// should be; 0 takes DefaultChordUM, less than 0 leaves every facet whole.
+	ChordUM float64
+
 	Field    FieldModel // how the bath's current distribution is found
 	NoVerify bool       // leave the proof out
 	// Unchecked leaves out everything that looks for trouble: crossings of the
@@ -65,6 +70,8 @@ type Planned struct {
 	Exposed *Exposed // the bath's field; nil when every place is exposed alike
 
 	Closed *Closed // the loop on the field; nil unless a full field run grew the part
+
+	Refined *Refined // nil when no facet was cut for the allowance
 
 	// FacetMM is the allowance of every facet of Nominal, mm, before the slope rule.
 	FacetMM []float64

@@ -23,6 +23,9 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 	if err := pl.followLoop(ctx, job); err != nil {
 		return nil, err
 	}
+	if err := pl.finer(ctx, job); err != nil {
+		return nil, err
+	}
 	r := &Result{Planned: pl, Grown: grown.Mesh, GrownMM3: grown.Mesh.Volume()}
 	job.progress("crossings", 0.3)
 	r.tree = bvh.New(r.Grown, job.Workers)

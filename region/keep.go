@@ -203,6 +203,20 @@ func (k *Kept) FacetsOf(i int) []int32 {
 	return out
 }
 
+// InPieces returns the zones on a mesh whose facet f is a piece of facet parent[f].
+func (k *Kept) InPieces(parent []int32) *Kept {
+	out := &Kept{Zone: make([]int16, len(parent)), Zones: slices.Clone(k.Zones)}
+	for i := range out.Zones {
+		out.Zones[i].Facets = 0
+	}
+	for f, p := range parent {
+		if out.Zone[f] = k.Zone[p]; out.Zone[f] != NoZone {
+			out.Zones[out.Zone[f]].Facets++
+		}
+	}
+	return out
+}
+
 // Held appends to dirs the directions across which a vertex of facet f must
 // not move if its zone is to stay as it is: the normal of a plane, and the two
 // across the axis of a bore, along which the vertex may slide. It appends none

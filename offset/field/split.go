@@ -7,6 +7,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/divide"
 )
 
 // splitFrom is the edge length, over the wanted size, from which an edge is halved: halves then
@@ -141,55 +142,9 @@ func (c *cut) closeUp(t *mesh.Topology, mid []int32) {
 
 // divide replaces each facet by the two, three or four that its new vertices make of it.
 func (c *cut) divide(mid []int32) {
-	var facets [][3]int32
-	var parent []int32
-	for f, t := range c.Facets {
-		add := func(a, b, d int32) {
-			facets = append(facets, [3]int32{a, b, d})
-			parent = append(parent, c.parent[f])
-		}
-		m := mid[3*f : 3*f+3]
-		n := 0
-		for _, v := range m {
-			if v != mesh.None {
-				n++
-			}
-		}
-		k := 0 // turn the facet so that the templates fit
-		switch n {
-		case 1:
-			for m[k] == mesh.None {
-				k++
-			}
-		case 2: // the whole edge comes last
-			for m[(k+2)%3] != mesh.None {
-				k++
-			}
-		}
-		a, b, d := t[k], t[(k+1)%3], t[(k+2)%3]
-		ab, bd, da := m[k], m[(k+1)%3], m[(k+2)%3]
-		switch n {
-		case 0:
-			add(a, b, d)
-		case 1:
-			add(a, ab, d)
-			add(ab, b, d)
-		case 2:
-			add(ab, b, bd)
-			// The quadrangle a ab bd d by its shorter diagonal.
-			if c.Vertices[a].Sub(c.Vertices[bd]).Norm2() <= c.Vertices[ab].Sub(c.Vertices[d]).Norm2() {
-				add(a, ab, bd)
-				add(a, bd, d)
-			} else {
-				add(a, ab, d)
-				add(ab, bd, d)
-			}
-		case 3:
-			add(a, ab, da)
-			add(ab, b, bd)
-			add(bd, d, da)
-			add(ab, bd, da)
-		}
+	facets, of := divide.Facets(c.Vertices, c.Facets, mid)
+	for f, p := range of {
+		of[f] = c.parent[p]
 	}
-	c.Facets, c.parent = facets, parent
+	c.Facets, c.parent = facets, of
 }

@@ -89,24 +89,9 @@ type Result struct {
 // which every allowance is zero keeps its coordinates bit for bit. The result
 // is the same for any number of workers.
 func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []float64, opt Options) (*Result, error) {
-	if err := opt.complete(m); err != nil {
-		return nil, err
-	}
-	if err := checkAllowance(m, allowanceMM); err != nil {
-		return nil, err
-	}
-	g := newGrower(m, topo, opt)
-	if err := g.orient(ctx); err != nil {
-		return nil, err
-	}
-	field, err := g.spread(ctx, allowanceMM)
+	g, _, field, err := start(ctx, m, topo, allowanceMM, opt)
 	if err != nil {
 		return nil, err
-	}
-	if opt.Limit != nil {
-		if field, err = opt.Limit(ctx, field); err != nil {
-			return nil, err
-		}
 	}
 	r := &Result{Vertices: make([]r3.Vector, len(m.Vertices)), Allowance: field}
 	y := g.newYielder(field)
@@ -125,7 +110,7 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 	if err := y.clear(ctx, r); err != nil {
 		return nil, err
 	}
-	if !opt.Whole {
+	if !g.opt.Whole {
 		merged, err := g.merge(ctx, r)
 		if err != nil {
 			return nil, err
@@ -139,6 +124,37 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 	}
 	r.LongestMM = math.Sqrt(r.LongestMM)
 	return r, nil
+}
+
+// Field returns the allowance that Grow would give the facets' corners, mm: by
+// the slope rule, and what there is room for of that. It is linear on a facet,
+// so it is as fine as the facets are.
+func Field(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []float64, opt Options) (wanted, given mesh.CornerField, err error) {
+	_, wanted, given, err = start(ctx, m, topo, allowanceMM, opt)
+	return wanted, given, err
+}
+
+// start checks the input and works out the allowance, by the slope rule and
+// after the limit.
+func start(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []float64, opt Options) (g *grower, wanted, given mesh.CornerField, err error) {
+	if err := opt.complete(m); err != nil {
+		return nil, nil, nil, err
+	}
+	if err := checkAllowance(m, allowanceMM); err != nil {
+		return nil, nil, nil, err
+	}
+	g = newGrower(m, topo, opt)
+	if err := g.orient(ctx); err != nil {
+		return nil, nil, nil, err
+	}
+	if wanted, err = g.spread(ctx, allowanceMM); err != nil {
+		return nil, nil, nil, err
+	}
+	given = wanted
+	if opt.Limit != nil {
+		given, err = opt.Limit(ctx, wanted)
+	}
+	return g, wanted, given, err
 }
 
 // grower carries what the steps share.

@@ -1,0 +1,268 @@
+package refine
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/divide"
+)
+
+// Options say how fine. Lengths are mm.
+type Options struct {
+	// Allowance returns the allowance by the facets' corners on a mesh whose facet f
+	// is a piece of facet parent[f] of the part: what is wanted, and what there is room for.
+	Allowance func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (wanted, given mesh.CornerField, err error)
+
+	Tolerance float64 // a cut must change the allowance by more than this to be made
+	Least     float64 // no edge is cut whose halves would be shorter
+	Most      int     // facets
+}
+
+// Result is the refined mesh.
+type Result struct {
+	Mesh    *mesh.Mesh // the part's own where nothing was cut
+	Topo    *mesh.Topology
+	Parent  []int32 // facet of the part of each facet
+	Rounds  int     // of halving
+	Stopped bool    // more cuts were called for than Most lets
+}
+
+// mostRounds bounds the halvings: 2^24 is more than any part asks for.
+const mostRounds = 24
+
+// Run refines m for the allowance. topo is m's topology; m is not changed.
+func Run(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt Options) (*Result, error) {
+	r := &refiner{opt: opt, out: Result{Mesh: m, Topo: topo, Parent: make([]int32, len(m.Facets))}, done: make([]bool, len(m.Facets))}
+	for f := range r.out.Parent {
+		r.out.Parent[f] = int32(f)
+	}
+	for range mostRounds {
+		more, err := r.round(ctx)
+		if err != nil {
+			return nil, err
+		}
+		if !more {
+			break
+		}
+		r.out.Rounds++
+	}
+	return &r.out, nil
+}
+
+type refiner struct {
+	opt  Options
+	out  Result
+	done []bool // facets that were tried and did not need it
+}
+
+// round tries the facets that may need it in pieces, and cuts those that do.
+func (r *refiner) round(ctx context.Context) (more bool, err error) {
+	m, topo := r.out.Mesh, r.out.Topo
+	if !r.anyLong(m) {
+		return false, nil
+	}
+	wanted, given, err := r.opt.Allowance(ctx, m, topo, r.out.Parent)
+	if err != nil {
+		return false, err
+	}
+	tried := r.doubtful(m, wanted, given)
+	if tried == nil {
+		return false, nil
+	}
+	t := &trial{m: m, field: given, tolerance: r.opt.Tolerance, worth: make([]float64, 3*len(m.Facets))}
+	if err := r.try(ctx, t, tried); err != nil {
+		return false, err
+	}
+	for f := range m.Facets {
+		if tried[3*f] || tried[3*f+1] || tried[3*f+2] {
+			r.done[f] = true
+		}
+	}
+	return r.cut(t, tried), nil
+}
+
+// anyLong tells whether an edge is long enough to be cut.
+func (r *refiner) anyLong(m *mesh.Mesh) bool {
+	for f := range m.Facets {
+		for k := range 3 {
+			if r.long(m, 3*int32(f)+int32(k)) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (r *refiner) long(m *mesh.Mesh, h int32) bool {
+	return m.Vertices[m.Origin(h)].Distance(m.Vertices[m.Target(h)]) >= 2*r.opt.Least
+}
+
+// doubtful marks the half-edges to try: all that are long enough, of facets
+// over which the allowance varies, not too steeply to gain by it, or is lowered
+// for want of room. It is nil when there are none.
+func (r *refiner) doubtful(m *mesh.Mesh, wanted, given mesh.CornerField) []bool {
+	marked := make([]bool, 3*len(m.Facets))
+	any := false
+	for f := range m.Facets {
+		if r.done[f] || !r.varies(m, f, wanted[f], given[f]) {
+			continue
+		}
+		for k := range 3 {
+			if h := 3*f + k; r.long(m, int32(h)) {
+				marked[h], any = true, true
+			}
+		}
+	}
+	if !any {
+		return nil
+	}
+	return marked
+}
+
+// varies tells whether the allowance may be off from linear on facet f: it
+// varies over a length that can be halved, or it is lowered.
+func (r *refiner) varies(m *mesh.Mesh, f int, wanted, given [3]float64) bool {
+	lowered := false
+	for k := range 3 {
+		lowered = lowered || given[k] < wanted[k]-r.opt.Tolerance
+	}
+	if slices.Max(given[:])-slices.Min(given[:]) <= r.opt.Tolerance {
+		return lowered
+	}
+	a, b, c := m.Triangle(f)
+	g := gradient(a, b, c, given)
+	if g == (r3.Vector{}) {
+		return false
+	}
+	g = g.Normalize()
+	x, y, z := a.Dot(g), b.Dot(g), c.Dot(g)
+	return max(x, y, z)-min(x, y, z) >= 2*r.opt.Least
+}
+
+// gradient returns the gradient of the linear function with given values at
+// the corners, zero for a facet without area.
+func gradient(a, b, c r3.Vector, v [3]float64) r3.Vector {
+	n := b.Sub(a).Cross(c.Sub(a))
+	n2 := n.Norm2()
+	if n2 == 0 {
+		return r3.Vector{}
+	}
+	s := c.Sub(b).Mul(v[0]).Add(a.Sub(c).Mul(v[1])).Add(b.Sub(a).Mul(v[2]))
+	return n.Cross(s).Mul(1 / n2)
+}
+
+// trial compares the allowance on pieces with that between the corners.
+type trial struct {
+	m         *mesh.Mesh
+	field     mesh.CornerField
+	tolerance float64
+	worth     []float64 // per half-edge: by how much its cut changes the allowance, times the facet's area, mm3
+}
+
+// try asks for the allowance with the marked edges halved.
+func (r *refiner) try(ctx context.Context, t *trial, marked []bool) error {
+	fine, mid, parent := divide.Edges(t.m, r.out.Topo, marked)
+	whole := make([]int32, len(parent))
+	for f, p := range parent {
+		whole[f] = r.out.Parent[p]
+	}
+	_, given, err := r.opt.Allowance(ctx, fine, fine.Topology(), whole)
+	if err != nil {
+		return err
+	}
+	for f, p := range parent {
+		for k, v := range fine.Facets[f] {
+			t.compare(int(p), v, given[f][k], mid[3*p:3*p+3])
+		}
+	}
+	return nil
+}
+
+// compare takes the value that the pieces of facet f have at vertex v. Where it
+// is off in the middle of an edge, that edge is worth a cut; where it is off
+// at a corner, all are.
+func (t *trial) compare(f int, v int32, value float64, mid []int32) {
+	for k := range 3 {
+		if mid[k] == v {
+			t.judge(f, value-(t.field[f][k]+t.field[f][(k+1)%3])/2, k, k)
+			return
+		}
+	}
+	for k := range 3 {
+		if t.m.Facets[f][k] == v {
+			t.judge(f, value-t.field[f][k], 0, 2)
+		}
+	}
+}
+
+func (t *trial) judge(f int, off float64, from, to int) {
+	if off = math.Abs(off); off <= t.tolerance {
+		return
+	}
+	for k := from; k <= to; k++ {
+		t.worth[3*f+k] = max(t.worth[3*f+k], off*t.m.FacetArea(f))
+	}
+}
+
+// cut halves the edges that are worth it, those worth most first where not all
+// fit, and tells whether there were any.
+func (r *refiner) cut(t *trial, tried []bool) bool {
+	var list []int32
+	marked := make([]bool, len(tried))
+	for h, w := range t.worth {
+		if w > 0 && r.long(t.m, int32(h)) {
+			list = append(list, int32(h))
+			marked[h] = true
+		}
+	}
+	if len(list) == 0 {
+		return false
+	}
+	fine, mid, parent := divide.Edges(t.m, r.out.Topo, marked)
+	if len(fine.Facets) > r.opt.Most {
+		r.out.Stopped = true
+		slices.SortStableFunc(list, func(g, h int32) int {
+			switch d := t.worth[g] - t.worth[h]; {
+			case d > 0:
+				return -1
+			case d < 0:
+				return 1
+			}
+			return 0
+		})
+		// The longest share of the list that fits, by bisection: closing up adds facets that cannot be counted before.
+		lo, hi := 0, len(list)
+		for hi-lo > 1 {
+			n := (lo + hi) / 2
+			some := make([]bool, len(tried))
+			for _, h := range list[:n] {
+				some[h] = true
+			}
+			if f, i, p := divide.Edges(t.m, r.out.Topo, some); len(f.Facets) <= r.opt.Most {
+				lo, fine, mid, parent = n, f, i, p
+			} else {
+				hi = n
+			}
+		}
+		if lo == 0 {
+			return false
+		}
+	}
+	r.take(fine, mid, parent)
+	return !r.out.Stopped
+}
+
+// take replaces the mesh by a finer one. Facets that were tried and stayed
+// whole are not tried again.
+func (r *refiner) take(fine *mesh.Mesh, mid, parent []int32) {
+	done, whole := make([]bool, len(parent)), make([]int32, len(parent))
+	for f, p := range parent {
+		cut := mid[3*p] != mesh.None || mid[3*p+1] != mesh.None || mid[3*p+2] != mesh.None
+		done[f], whole[f] = r.done[p] && !cut, r.out.Parent[p]
+	}
+	r.out.Mesh, r.out.Topo, r.out.Parent, r.done = fine, fine.Topology(), whole, done
+}
