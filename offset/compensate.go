@@ -37,9 +37,6 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 			return nil, err
 		}
 	}
-	if err := pl.finer(ctx, job); err != nil {
-		return nil, err
-	}
 	job.progress("growing", 0.4)
 	if job.Unchecked {
 		if err := res.growUnchecked(ctx, job); err != nil {
@@ -59,7 +56,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 // growChecked grows the nominal surface where there is room, makes it free of
 // crossings, proves it and measures its sizes.
 func (r *Result) growChecked(ctx context.Context, job Job) error {
-	out, crossings, err := r.growBest(ctx, job)
+	out, crossings, err := r.growFine(ctx, job)
 	if err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/grow"
 	"skinstock/offset/limit"
@@ -17,7 +18,7 @@ import (
 
 // DefaultChordUM is how far in um the allowance may be off from that called for
 // because facets are large.
-const DefaultChordUM = 1
+const DefaultChordUM = 1.0
 
 // finerFacets is how many facets refining may add to a part that has fewer; to
 // others it may add as many as they have.
@@ -25,19 +26,59 @@ const finerFacets = 20000
 
 // Refined is what refining did to the part.
 type Refined struct {
-	Before, After int  // facets
-	Stopped       bool // finer facets were called for than the bound lets
+	ChordMM       float64 // tolerance; 0 when all facets were to stay whole
+	Before, After int     // facets
+	Stopped       bool    // more cuts were called for than the bound lets
+}
+
+// growFine cuts large facets where the allowance varies inside them and grows
+// the part. Stock is taken back facet by facet where bodies would meet, which can
+// cost more beside small facets than it gains: then the facets stay whole. It
+// returns the crossings that are left in Grown.
+func (r *Result) growFine(ctx context.Context, job Job) (*grow.Result, *bvh.Crossings, error) {
+	whole := *r.Planned
+	if err := r.finer(ctx, job); err != nil {
+		return nil, nil, err
+	}
+	out, c, err := r.growBest(ctx, job)
+	if err != nil || !r.capped || r.Refined.After == r.Refined.Before {
+		return out, c, err
+	}
+	whole.Refined = &Refined{ChordMM: r.Refined.ChordMM, Before: r.Refined.Before, After: r.Refined.Before}
+	whole.Findings = slices.Clip(whole.Findings)
+	other := *r
+	other.Planned = &whole
+	out2, c2, err := other.growBest(ctx, job)
+	if err != nil {
+		return nil, nil, err
+	}
+	if other.leftOut(out2.Allowance) < r.leftOut(out.Allowance) {
+		*r.Planned = whole // whoever holds the plan sees what was grown
+		other.Planned = r.Planned
+		*r = other
+		return out2, c2, nil
+	}
+	return out, c, nil
+}
+
+// leftOut is the volume in mm3 of the stock that is called for and not given.
+func (pl *Planned) leftOut(given mesh.CornerField) float64 {
+	var v float64
+	for f, a := range given {
+		v += max(pl.FacetMM[f]-(a[0]+a[1]+a[2])/3, 0) * pl.Nominal.FacetArea(f)
+	}
+	return v
 }
 
 // finer cuts large facets of the nominal part where the allowance varies inside
 // them, so that a narrow place or the border of a skin does not decide over all
 // of a facet. The surface stays where it is. A field run has cut its facets already.
 func (pl *Planned) finer(ctx context.Context, job Job) error {
-	most := slices.Max(pl.FacetMM)
+	most, n := slices.Max(pl.FacetMM), len(pl.Nominal.Facets)
+	pl.Refined = &Refined{ChordMM: max(job.chordMM(), 0), Before: n, After: n}
 	if job.ChordUM < 0 || job.Field != FieldNone || most == 0 {
 		return nil
 	}
-	n := len(pl.Nominal.Facets)
 	opt := refine.Options{
 		Tolerance: job.chordMM(),
 		Least:     most / job.Recipe.Geometry.MaxSlope.Value, // the allowance takes that long to fall from all to nothing
@@ -55,7 +96,7 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 		return err
 	}
 	*pl = *pl.inPieces(r.Mesh, r.Topo, r.Parent)
-	pl.Refined = &Refined{Before: n, After: len(r.Parent), Stopped: r.Stopped}
+	pl.Refined.After, pl.Refined.Stopped = len(r.Parent), r.Stopped
 	f := finding.Finding{
 		Code: "refined", Severity: finding.Info, Count: len(r.Parent) - n,
 		Message: fmt.Sprintf("%d facets were cut into %d, in their own planes, where the allowance varies inside large ones", n, len(r.Parent)),
@@ -96,4 +137,3 @@ func (pl *Planned) inPieces(m *mesh.Mesh, topo *mesh.Topology, parent []int32) *
 	p.Findings = slices.Clip(pl.Findings)
 	return &p
 }
-

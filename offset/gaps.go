@@ -93,6 +93,7 @@ func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Resu
 		}
 		if len(met) == 0 || round == apartRounds {
 			r.noteGaps(gaps, job.Recipe.Geometry.MinGapMM.Value)
+			r.capped = capMM != nil
 			return out, c, nil
 		}
 		if capMM == nil {

@@ -38,8 +38,7 @@ type Job struct {
 	Zones []region.Zone
 
 	// ChordUM is how far in um the allowance may be off from that called for because
-	// facets are large, before they are cut, and a rebuilt surface from where it
-	// should be; 0 takes DefaultChordUM, less than 0 leaves every facet whole.
+	// facets are large, before they are cut; 0 takes DefaultChordUM, less than 0 leaves every facet whole.
 	ChordUM float64
 
 	Field    FieldModel // how the bath's current distribution is found
@@ -71,7 +70,7 @@ type Planned struct {
 
 	Closed *Closed // the loop on the field; nil unless a full field run grew the part
 
-	Refined *Refined // nil when no facet was cut for the allowance
+	Refined *Refined // how facets were cut for the allowance; nil unless the part was grown or judged
 
 	// FacetMM is the allowance of every facet of Nominal, mm, before the slope rule.
 	FacetMM []float64
@@ -111,9 +110,10 @@ type Result struct {
 	// facets of Nominal that they are, negative for none; nil for one grown here.
 	traced []int32
 
-	shape *grow.Surface // split vertices and the facets they brought; nil for none
-	bevel *mesh.Mesh    // its facets, with what the file says about them
-	cut   bool          // facets of Grown were cut: its vertices are no longer the moved ones
+	shape  *grow.Surface // split vertices and the facets they brought; nil for none
+	bevel  *mesh.Mesh    // its facets, with what the file says about them
+	capped bool          // stock was taken back where bodies would have met
+	cut    bool          // facets of Grown were cut: its vertices are no longer the moved ones
 
 	// settled are the findings about the present Grown; they join Findings at the end.
 	settled []finding.Finding

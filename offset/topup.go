@@ -60,6 +60,9 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		if err := next.tryLift(ctx, job, moved, lifted, frozen); err != nil {
 			return err
 		}
+		if next.cut && !now.cut && solidBodies(next.Grown, next.Grown.Topology()) < solidBodies(now.Grown, now.Grown.Topology()) {
+			break // stock is not worth bodies that are joined
+		}
 		if err := w.Change(ctx, next.Grown, next.tree, next.dry()); err != nil {
 			return err
 		}

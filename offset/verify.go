@@ -23,9 +23,6 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 	if err := pl.followLoop(ctx, job); err != nil {
 		return nil, err
 	}
-	if err := pl.finer(ctx, job); err != nil {
-		return nil, err
-	}
 	r := &Result{Planned: pl, Grown: grown.Mesh, GrownMM3: grown.Mesh.Volume()}
 	job.progress("crossings", 0.3)
 	r.tree = bvh.New(r.Grown, job.Workers)
@@ -41,7 +38,7 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 		})
 	}
 	job.progress("allowance", 0.5)
-	again, _, err := (&Result{Planned: pl}).growBest(ctx, job)
+	again, _, err := (&Result{Planned: pl}).growFine(ctx, job)
 	if err != nil {
 		return nil, err
 	}

@@ -40,6 +40,12 @@ func ComposePlan(command, version string, pl *offset.Planned) *Document {
 	for _, s := range pl.Plan.Skins {
 		d.Skins = append(d.Skins, composeSkin(s))
 	}
+	if s := pl.Refined; s != nil {
+		d.Surface = &Surface{ChordUM: Number(s.ChordMM * umPerMM), InPart: s.Stopped}
+		if s.After != s.Before {
+			d.Surface.RefinedFrom, d.Surface.RefinedTo = s.Before, s.After
+		}
+	}
 	d.Keep = composeKeep(pl.Kept, nil, false)
 	d.addDirections(pl, pl.Plan.Recipe.Material.DensityGPerCM3.Value)
 	return d

@@ -50,6 +50,7 @@ type Document struct {
 	Sizes      []Size      `json:"sizes,omitempty"`
 	Bath       *Bath       `json:"bath,omitempty"`
 	Planning   *Planning   `json:"planning,omitempty"`
+	Surface    *Surface    `json:"surface,omitempty"`
 	Output     *Output     `json:"output,omitempty"`
 	Verify     *Verify     `json:"verify,omitempty"`
 	Field      *Field      `json:"field,omitempty"`
@@ -140,6 +141,14 @@ type Bath struct {
 	HydrogenL     Number `json:"hydrogen_l_25c"`
 	LoadingGPerL  Number `json:"loading_g_per_l"`
 	CurrentLimitA Number `json:"current_limit_a"`
+}
+
+// Surface is how the nominal surface was cut and rebuilt to be grown.
+type Surface struct {
+	ChordUM     Number `json:"chord_um"`                  // asked for; 0 leaves every facet whole
+	RefinedFrom int    `json:"refined_from,omitempty"`    // facets of the part, where large ones were cut
+	RefinedTo   int    `json:"refined_to,omitempty"`      // facets after that
+	InPart      bool   `json:"refined_in_part,omitempty"` // more cuts were called for than the bound lets
 }
 
 // Output is the grown part as written.

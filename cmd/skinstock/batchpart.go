@@ -45,13 +45,16 @@ func (p *preparer) prepare(part batch.Part) (batch.Order, error) {
 		partFlags: partFlags{
 			recipe: or(s.Recipe, recipe.Default), buildDir: or(string(s.BuildDir), "0,0,1"), units: s.Units,
 			allowance: string(s.AllowanceUM), json: *s.JSON, failOn: or(s.FailOn, "error"), field: or(s.Field, "none"),
-			keep: s.Keep, dir: p.dir,
+			keep: s.Keep, dir: p.dir, chordUM: offset.DefaultChordUM,
 		},
 		out: s.Output, report: s.Report, verify: or(s.Verify, verifyFull), finished: s.Finished,
 		ascii: s.ASCII != nil && *s.ASCII,
 	}
 	if s.WeldTolMM != nil {
 		f.weldTolMM = *s.WeldTolMM
+	}
+	if s.ChordUM != nil {
+		f.chordUM = *s.ChordUM
 	}
 	if err := f.settle(part.Name); err != nil {
 		return nil, settingError(err)

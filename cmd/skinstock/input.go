@@ -34,6 +34,7 @@ type partFlags struct {
 	field     string
 	force     bool
 	keep      []string
+	chordUM   float64
 
 	dir    string   // folder that files in the settings are relative to; empty for the current one
 	bodies []string // digests of the bodies of keep zones, once they are read
@@ -62,6 +63,22 @@ func (p *partFlags) addSettings(cmd *cobra.Command) {
 	completes(cmd, "units", "mm", "cm", "m", "inch", "um")
 	completes(cmd, "field", "none", "fast", "full")
 	completes(cmd, "fail-on", "info", "warning", "error", "never")
+}
+
+// addSurface adds the flags that say how the surface may be cut finer to be grown.
+func (p *partFlags) addSurface(cmd *cobra.Command) {
+	cmd.Flags().Float64Var(&p.chordUM, "chord-um", offset.DefaultChordUM, "cut large facets where the allowance inside is off by more than so many `um` (0: leave every facet whole)")
+}
+
+// chord returns the tolerance as a job takes it.
+func (p *partFlags) chord() (float64, error) {
+	switch {
+	case !(p.chordUM >= 0 && p.chordUM <= 1000):
+		return 0, badFlag("chord-um", fmt.Errorf("%g: give 0 to 1000 um", p.chordUM))
+	case p.chordUM == 0:
+		return -1, nil
+	}
+	return p.chordUM, nil
 }
 
 // completes offers the words a flag takes to the shell.
@@ -102,7 +119,14 @@ func (a *app) jobWith(p *partFlags, rec *recipe.Recipe) (offset.Job, error) {
 	if err != nil {
 		return j, err
 	}
-	return offset.Job{Recipe: rec, BuildDir: dir, Best: p.buildDir == bestDir, FixedUM: fixed, Zones: zones, Field: model, Workers: a.workers}, nil
+	chord, err := p.chord()
+	if err != nil {
+		return j, err
+	}
+	return offset.Job{
+		Recipe: rec, BuildDir: dir, Best: p.buildDir == bestDir, FixedUM: fixed, Zones: zones, Field: model, Workers: a.workers,
+		ChordUM: chord,
+	}, nil
 }
 
 // readOptions turns the flags into how a part is read.

@@ -40,6 +40,7 @@ more than the tolerance.
 		RunE: func(cmd *cobra.Command, args []string) error { return a.verify(cmd, args, &p) },
 	}
 	p.add(cmd)
+	p.addSurface(cmd)
 	f := cmd.Flags()
 	f.StringVar(&p.from, "from", "", "take build direction, recipe, units and allowances from the JSON report `FILE` of a run")
 	f.Float64Var(&p.toleranceMM, "tolerance-mm", 0.001, "largest shortfall that passes, mm")
@@ -142,6 +143,9 @@ func (p *verifyFlags) follow(cmd *cobra.Command, d *report.Document) {
 	}
 	if !set("recipe") {
 		p.recipe = d.Recipe.File
+	}
+	if !set("chord-um") && d.Surface != nil {
+		p.chordUM = float64(d.Surface.ChordUM)
 	}
 	if !set("field") && d.Field != nil {
 		p.field = d.Field.Model

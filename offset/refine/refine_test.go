@@ -42,7 +42,7 @@ func TestAllowanceByAngle(t *testing.T) {
 		normal := m.FacetNormal(f)
 		if strip[f] = -1; math.Abs(normal.Z) < 0.5 {
 			theta := math.Atan2(normal.Y, normal.X)
-			strip[f] = int(math.Floor((theta + 2*math.Pi) / (2 * math.Pi / n)))%n
+			strip[f] = int(math.Floor((theta+2*math.Pi)/(2*math.Pi/n))) % n
 			own[f] = 0.12 + 0.08*math.Sin(theta)*math.Sin(theta)
 			byStrip[strip[f]] = own[f]
 		}

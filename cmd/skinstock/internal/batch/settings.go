@@ -17,6 +17,7 @@ type Settings struct {
 	BuildDir    Direction `yaml:"build_dir" json:"build_dir,omitempty" jsonschema:"from the first layer to the last: x, y, z, or an axis such as -y"`
 	Units       string    `yaml:"units" json:"units,omitempty" jsonschema:"unit of the file's numbers: mm, cm, m, inch or um"`
 	WeldTolMM   *float64  `yaml:"weld_tol_mm" json:"weld_tol_mm,omitempty" jsonschema:"widest crack to close, mm"`
+	ChordUM     *float64  `yaml:"chord_um" json:"chord_um,omitempty" jsonschema:"cut large facets where the allowance inside is off by more, um; 0 leaves them whole"`
 	AllowanceUM Allowance `yaml:"allowance_um" json:"allowance_um,omitempty" jsonschema:"fixed allowance in um: one number, or one for each skin"`
 	Keep        []string  `yaml:"keep" json:"keep,omitempty" jsonschema:"zones to keep as they are, each as --keep takes it"`
 	Field       string    `yaml:"field" json:"field,omitempty" jsonschema:"where the bath's current goes: none, fast or full"`
@@ -57,6 +58,9 @@ func (s Settings) over(below Settings) Settings {
 	text(&s.Finished, below.Finished)
 	if s.WeldTolMM == nil {
 		s.WeldTolMM = below.WeldTolMM
+	}
+	if s.ChordUM == nil {
+		s.ChordUM = below.ChordUM
 	}
 	if s.Keep == nil {
 		s.Keep = below.Keep
