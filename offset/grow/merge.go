@@ -45,8 +45,12 @@ func (g *grower) merge(ctx context.Context, r *Result) (*merger, error) {
 	if m.near, err = g.nearCrossings(ctx, r); err != nil || m.near == nil {
 		return m, err
 	}
+	turned, err := g.turned(ctx, r)
+	if err != nil {
+		return m, err
+	}
 	var bad []int32
-	for _, f := range g.turned(r) {
+	for _, f := range turned {
 		if m.near[f] {
 			bad = append(bad, f)
 		}

@@ -17,15 +17,14 @@ const (
 	relaxRings = 2
 )
 
-// relax lets the moves around facets that are still turned over run together:
+// relax lets the moves around facets that are turned over, bad, run together:
 // each round a vertex takes the mean of its neighbours' moves, the nearer the
 // heavier, as closely as its own facets allow. So no stock goes missing, and on
 // flat skin, where the mean only slides, none is added.
-func (g *grower) relax(ctx context.Context, r *Result, pool chan *near) error {
+func (g *grower) relax(ctx context.Context, r *Result, pool chan *near, bad []int32) error {
 	var next []r3.Vector
 	least, stalled := math.MaxInt, 0
 	for range relaxRounds {
-		bad := g.turned(r)
 		if len(bad) < least {
 			least, stalled = len(bad), 0
 		} else if stalled++; stalled == relaxStall {
@@ -52,6 +51,7 @@ func (g *grower) relax(ctx context.Context, r *Result, pool chan *near) error {
 		for i, v := range list {
 			r.Vertices[v] = next[i]
 		}
+		bad = g.turnedAt(r, list)
 	}
 	return nil
 }

@@ -63,12 +63,19 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 	for range g.opt.Workers {
 		pool <- nil
 	}
-	if err := g.regroup(ctx, r, pool, g.leaning(r), reach); err != nil {
+	leaning, err := g.leaning(ctx, r)
+	if err != nil {
+		return err
+	}
+	if err := g.regroup(ctx, r, pool, leaning, reach); err != nil {
+		return err
+	}
+	bad, err := g.turned(ctx, r)
+	if err != nil {
 		return err
 	}
 	least, stalled := math.MaxInt, 0
 	for round := range untangleRounds {
-		bad := g.turned(r)
 		if len(bad) < least {
 			least, stalled = len(bad), 0
 		} else if stalled++; stalled == stallRounds {
@@ -81,8 +88,9 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 		if err := g.regroup(ctx, r, pool, list, reach); err != nil {
 			return err
 		}
+		bad = g.turnedAt(r, list)
 	}
-	return g.relax(ctx, r, pool)
+	return g.relax(ctx, r, pool, bad)
 }
 
 // regroup solves the vertices of list anew with their neighbourhood.
@@ -103,29 +111,52 @@ func (g *grower) regroup(ctx context.Context, r *Result, pool chan *near, list [
 
 // leaning returns the vertices that moved further than any facet around them
 // asks: on edges and corners, where a move may lean over a facet nearby.
-func (g *grower) leaning(r *Result) []int32 {
-	var list []int32
-	for v := range g.m.Vertices {
+func (g *grower) leaning(ctx context.Context, r *Result) ([]int32, error) {
+	return g.which(ctx, len(g.m.Vertices), func(v int32) bool {
 		most := 0.0
-		for _, c := range g.in.Of(int32(v)) {
+		for _, c := range g.in.Of(v) {
 			most = max(most, r.Allowance[c/3][c%3])
 		}
-		if r.Vertices[v].Sub(g.m.Vertices[v]).Norm2() > leanFrom*leanFrom*most*most {
-			list = append(list, int32(v))
-		}
-	}
-	return list
+		return r.Vertices[v].Sub(g.m.Vertices[v]).Norm2() > leanFrom*leanFrom*most*most
+	})
 }
 
-// turned returns the facets that growing turned over.
-func (g *grower) turned(r *Result) []int32 {
+// which returns the numbers from 0 to n that pass a test, ascending.
+func (g *grower) which(ctx context.Context, n int, test func(i int32) bool) ([]int32, error) {
+	parts := make([][]int32, (n+chunk-1)/chunk)
+	err := g.parallel(ctx, n, chunk, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			if test(int32(i)) {
+				parts[lo/chunk] = append(parts[lo/chunk], int32(i))
+			}
+		}
+	})
+	return slices.Concat(parts...), err
+}
+
+// turned returns the facets that growing turned over, ascending.
+func (g *grower) turned(ctx context.Context, r *Result) ([]int32, error) {
+	return g.which(ctx, len(g.m.Facets), func(f int32) bool { return g.over(r, f) })
+}
+
+// turnedAt returns those of them that have a corner in list, ascending.
+func (g *grower) turnedAt(r *Result, list []int32) []int32 {
 	var bad []int32
-	for f, t := range g.m.Facets {
-		if over(g.normals[f], r.Vertices[t[0]], r.Vertices[t[1]], r.Vertices[t[2]]) {
-			bad = append(bad, int32(f))
+	for _, v := range list {
+		for _, c := range g.in.Of(v) {
+			if g.over(r, c/3) {
+				bad = append(bad, c/3)
+			}
 		}
 	}
-	return bad
+	slices.Sort(bad)
+	return slices.Compact(bad)
+}
+
+// over tells whether growing turned facet f over.
+func (g *grower) over(r *Result, f int32) bool {
+	t := g.m.Facets[f]
+	return over(g.normals[f], r.Vertices[t[0]], r.Vertices[t[1]], r.Vertices[t[2]])
 }
 
 // widen sets the reach at the corners of bad facets to factor times their

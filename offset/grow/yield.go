@@ -152,7 +152,10 @@ func (y *yielder) clear(ctx context.Context, r *Result) error {
 
 // bad returns facets that turned over, and those with a held vertex that cross others.
 func (y *yielder) bad(ctx context.Context, r *Result) ([]int32, error) {
-	bad := y.g.turned(r)
+	bad, err := y.g.turned(ctx, r)
+	if err != nil {
+		return nil, err
+	}
 	grown := y.g.m.WithVertices(append([]r3.Vector(nil), r.Vertices...))
 	grown.RoundToFloat32()
 	near := make([]bool, len(grown.Facets))
