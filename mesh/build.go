@@ -64,23 +64,38 @@ func (e *NotSolidError) Error() string {
 // kept stay in their order. A surface that cannot be mended safely ends in a
 // *NotSolidError, next to the Repairs made so far.
 func Build(s *Soup, opt BuildOptions) (*Mesh, *Repairs, error) {
+	b, err := BuildWhole(s, opt)
+	return b.Mesh, b.Repairs, err
+}
+
+// Built is a mesh with what building it has found out.
+type Built struct {
+	Mesh    *Mesh
+	Topo    *Topology
+	Shells  []Shell
+	Repairs *Repairs
+}
+
+// BuildWhole is Build for callers that go on with topology and shells. With an
+// error there are the repairs made so far at most.
+func BuildWhole(s *Soup, opt BuildOptions) (Built, error) {
 	if len(s.Corners) == 0 {
-		return nil, nil, ErrNoFacets
+		return Built{}, ErrNoFacets
 	}
 	if len(s.Corners) > maxFacets {
-		return nil, nil, fmt.Errorf("%d facets: more than the %d a mesh can number", len(s.Corners), maxFacets)
-	}
-	if err := checkFinite(s); err != nil {
-		return nil, nil, err
+		return Built{}, fmt.Errorf("%d facets: more than the %d a mesh can number", len(s.Corners), maxFacets)
 	}
 	unit := opt.UnitMM
 	if unit == 0 {
 		unit = 1
 	}
 	if !(unit > 0) || math.IsInf(unit, 1) {
-		return nil, nil, fmt.Errorf("unit of %g mm: must be a positive length", unit)
+		return Built{}, fmt.Errorf("unit of %g mm: must be a positive length", unit)
 	}
-	points, facets := weldExact(s.Corners)
+	points, facets, err := weldExact(s.Corners)
+	if err != nil {
+		return Built{}, err
+	}
 	m := &Mesh{Vertices: scaled(points, unit), Facets: facets}
 	if s.Attributes != nil {
 		m.Attributes = append([]uint16(nil), s.Attributes...)
@@ -88,24 +103,11 @@ func Build(s *Soup, opt BuildOptions) (*Mesh, *Repairs, error) {
 	m.Solids = append([]Solid(nil), s.Solids...)
 
 	b := &builder{m: m, rep: &Repairs{}, opt: opt}
-	if err := b.mend(); err != nil {
-		return nil, b.rep, err
+	shells, err := b.mend()
+	if err != nil {
+		return Built{Repairs: b.rep}, err
 	}
-	return b.m, b.rep, nil
-}
-
-// checkFinite refuses coordinates that are no numbers.
-func checkFinite(s *Soup) error {
-	for f := range s.Corners {
-		for k := range 3 {
-			for _, x := range s.Corners[f][k] {
-				if x-x != 0 { // infinite or not a number
-					return fmt.Errorf("facet %d: corner %d is not a finite point", f, k)
-				}
-			}
-		}
-	}
-	return nil
+	return Built{Mesh: b.m, Topo: b.topo, Shells: shells, Repairs: b.rep}, nil
 }
 
 // builder holds the mesh under repair.
@@ -119,8 +121,8 @@ type builder struct {
 	sound    bool    // the file's surface closes and has no facet of next to no height
 }
 
-// mend runs the repairs in order.
-func (b *builder) mend() error {
+// mend runs the repairs in order and returns the shells of what came of it.
+func (b *builder) mend() ([]Shell, error) {
 	b.rounding = b.m.rounding()
 	b.dropFolded()
 	b.sound = b.closeShortEdges() == 0
@@ -137,22 +139,26 @@ func (b *builder) mend() error {
 		b.separateEdges()
 	}
 	if !b.topo.Closed() {
-		return b.refusal()
+		return nil, b.refusal()
 	}
 	b.separateVertices()
 	if !b.topo.Closed() {
-		return b.refusal() // not reached as far as is known; better refused than wrong
+		return nil, b.refusal() // not reached as far as is known; better refused than wrong
 	}
 	b.flipFlat()
 	shells, label := b.dropFlaps()
 	if len(b.m.Facets) == 0 {
-		return ErrNoVolume
+		return nil, ErrNoVolume
 	}
-	b.turnInverted(shells, label)
+	inside, turned := b.turnInverted(shells, label)
 	if b.rep.Total() > 0 {
 		b.compact()
 	}
-	return nil
+	if turned {
+		return b.m.Shells(b.topo), nil
+	}
+	nest(shells, inside)
+	return shells, nil
 }
 
 // refusal describes the first trouble.

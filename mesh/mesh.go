@@ -79,19 +79,35 @@ func (m *Mesh) Bounds() (lo, hi r3.Vector) {
 		return lo, hi
 	}
 	lo, hi = m.Vertices[0], m.Vertices[0]
-	for _, v := range m.Vertices[1:] {
-		lo, hi = lower(lo, v), upper(hi, v)
+	for i := range m.Vertices[1:] { // plain comparisons: min and max cost three times as much
+		v := &m.Vertices[i+1]
+		if v.X < lo.X {
+			lo.X = v.X
+		} else if v.X > hi.X {
+			hi.X = v.X
+		}
+		if v.Y < lo.Y {
+			lo.Y = v.Y
+		} else if v.Y > hi.Y {
+			hi.Y = v.Y
+		}
+		if v.Z < lo.Z {
+			lo.Z = v.Z
+		} else if v.Z > hi.Z {
+			hi.Z = v.Z
+		}
 	}
 	return lo, hi
 }
 
 // Area returns the surface area in mm2.
 func (m *Mesh) Area() float64 {
-	var s float64
-	for f := range m.Facets {
-		s += m.FacetArea(f)
-	}
-	return s
+	return sum(len(m.Facets), func(from, to int) (s float64) {
+		for f := from; f < to; f++ {
+			s += m.FacetArea(f)
+		}
+		return s
+	})
 }
 
 // Volume returns the enclosed volume in mm3 by signed tetrahedra over the
@@ -100,12 +116,13 @@ func (m *Mesh) Area() float64 {
 func (m *Mesh) Volume() float64 {
 	lo, hi := m.Bounds()
 	o := lo.Add(hi).Mul(0.5)
-	var s float64
-	for f := range m.Facets {
-		a, b, c := m.Triangle(f)
-		s += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
-	}
-	return s / 6
+	return sum(len(m.Facets), func(from, to int) (s float64) {
+		for f := from; f < to; f++ {
+			a, b, c := m.Triangle(f)
+			s += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+		}
+		return s
+	}) / 6
 }
 
 // SourceOf returns the input facet that facet f came from, or -1 for a new one.

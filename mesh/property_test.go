@@ -13,6 +13,16 @@ import (
 	"skinstock/mesh/solid"
 )
 
+// buildWhole is Build, with topology and shells held to those of the mesh.
+func buildWhole(t require.TestingT, s *mesh.Soup, opt mesh.BuildOptions) (*mesh.Mesh, *mesh.Repairs, error) {
+	b, err := mesh.BuildWhole(s, opt)
+	if err == nil {
+		require.Equal(t, b.Mesh.Topology(), b.Topo)
+		require.Equal(t, b.Mesh.Shells(b.Topo), b.Shells)
+	}
+	return b.Mesh, b.Repairs, err
+}
+
 // somePart draws a closed part: one of a few kinds, turned, placed and scaled.
 func somePart(t *rapid.T) *mesh.Mesh {
 	var m *mesh.Mesh
@@ -119,7 +129,7 @@ func TestFacetOrderDoesNotMatter(t *testing.T) {
 func TestDamageIsMended(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		part := somePart(t)
-		m, _, err := mesh.Build(shuffled(t, damage(t, solid.Soup(part))), mesh.BuildOptions{})
+		m, _, err := buildWhole(t, shuffled(t, damage(t, solid.Soup(part))), mesh.BuildOptions{})
 		require.NoError(t, err)
 		require.Equal(t, shape(part), shape(m))
 	})
@@ -173,7 +183,7 @@ func TestAnySoup(t *testing.T) {
 			}
 			s.Corners = append(s.Corners, c)
 		}
-		m, rep, err := mesh.Build(s, mesh.BuildOptions{})
+		m, rep, err := buildWhole(t, s, mesh.BuildOptions{})
 		if err != nil {
 			require.Nil(t, m)
 			require.NotNil(t, rep)
@@ -197,7 +207,7 @@ func TestAnyCubes(t *testing.T) {
 		if len(boxes) == 0 {
 			return
 		}
-		m, rep, err := mesh.Build(shuffled(t, solid.Soup(solid.Merge(boxes...))), mesh.BuildOptions{})
+		m, rep, err := buildWhole(t, shuffled(t, solid.Soup(solid.Merge(boxes...))), mesh.BuildOptions{})
 		require.NoError(t, err)
 		require.True(t, m.Topology().Closed())
 		require.InDelta(t, float64(len(boxes)), m.Volume(), 1e-12)

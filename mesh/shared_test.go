@@ -100,7 +100,7 @@ var mendedMeshes = []realMesh{
 func TestRealMeshes(t *testing.T) {
 	for _, c := range append(append([]realMesh(nil), soundMeshes...), mendedMeshes...) {
 		t.Run(c.name, func(t *testing.T) {
-			m, rep, err := mesh.Build(readShared(t, c.name), mesh.BuildOptions{UnitMM: 1})
+			m, rep, err := buildWhole(t, readShared(t, c.name), mesh.BuildOptions{UnitMM: 1})
 			require.NoError(t, err)
 			topo := m.Topology()
 			require.True(t, topo.Closed())
@@ -155,7 +155,7 @@ func TestRealMeshesRefused(t *testing.T) {
 		{"bottle-shattered.stl", -1},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			m, rep, err := mesh.Build(readShared(t, c.name), mesh.BuildOptions{UnitMM: 1})
+			m, rep, err := buildWhole(t, readShared(t, c.name), mesh.BuildOptions{UnitMM: 1})
 			var e *mesh.NotSolidError
 			require.ErrorAs(t, err, &e)
 			require.Nil(t, m)

@@ -31,7 +31,12 @@ type Shell struct {
 func (m *Mesh) Shells(topo *Topology) []Shell {
 	label, count := m.ShellLabels(topo)
 	shells := m.shellMeasures(topo, label, count)
-	inside := m.nesting(shells, label)
+	nest(shells, m.nesting(shells, label))
+	return shells
+}
+
+// nest fills in how shells lie in each other.
+func nest(shells []Shell, inside [][]int32) {
 	for s := range shells {
 		sh := &shells[s]
 		sh.Depth, sh.Parent = len(inside[s]), -1
@@ -48,7 +53,6 @@ func (m *Mesh) Shells(topo *Topology) []Shell {
 		}
 		sh.Cavity = sh.Closed && sh.VolumeMM3 < 0 && around > 0
 	}
-	return shells
 }
 
 // ShellLabels numbers the shells by their first facet, as Shells does, and returns the number
@@ -181,14 +185,14 @@ func (m *Mesh) flatShell(s *Shell, tol float64) bool {
 // of negative volume is a cavity when it lies in metal, and inverted
 // otherwise. When a shell is turned, a shell right inside it that was its
 // opposite in the file is turned too: the part was inverted as a whole,
-// cavities included.
-func (b *builder) turnInverted(shells []Shell, label []int32) {
+// cavities included. It returns which shells each lies inside, and whether any
+// was turned.
+func (b *builder) turnInverted(shells []Shell, label []int32) (inside [][]int32, changed bool) {
 	m := b.m
-	inside := m.nesting(shells, label)
+	inside = m.nesting(shells, label)
 	parent := innermost(shells, inside)
 	turned := make([]bool, len(shells))
 	metal := func(s int32) bool { return (shells[s].VolumeMM3 > 0) != turned[s] }
-	changed := false
 	for _, s := range byDepth(inside) {
 		around := 0
 		for _, p := range inside[s] {
@@ -212,7 +216,7 @@ func (b *builder) turnInverted(shells []Shell, label []int32) {
 		}
 	}
 	if !changed {
-		return
+		return inside, false
 	}
 	for f, s := range label {
 		if turned[s] {
@@ -220,6 +224,7 @@ func (b *builder) turnInverted(shells []Shell, label []int32) {
 		}
 	}
 	b.topo = m.Topology()
+	return inside, true
 }
 
 // innermost returns for every shell the smallest of the shells around it, or None.

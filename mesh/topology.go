@@ -48,8 +48,18 @@ func (m *Mesh) Target(h int32) int32 { return m.Origin(Next(h)) }
 func (m *Mesh) Topology() *Topology {
 	t := &Topology{Twin: make([]int32, 3*len(m.Facets))}
 	start, edges := m.edgeBuckets()
-	for v := range m.Vertices {
-		t.pairBucket(edges[start[v]:start[v+1]])
+	parts := make([]Topology, (len(m.Vertices)+Chunk-1)/Chunk)
+	InChunks(len(m.Vertices), 0, func(lo, hi int) {
+		p := Topology{Twin: t.Twin}
+		for v := lo; v < hi; v++ {
+			p.pairBucket(edges[start[v]:start[v+1]])
+		}
+		parts[lo/Chunk] = p
+	})
+	for _, p := range parts {
+		t.OpenEdges += p.OpenEdges
+		t.NonManifoldEdges += p.NonManifoldEdges
+		t.WrongWayEdges += p.WrongWayEdges
 	}
 	return t
 }

@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"fmt"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -12,8 +13,8 @@ import (
 //
 // The table is an open-addressing hash of point numbers. It starts at the
 // size that a closed surface needs (half as many vertices as facets) and
-// doubles when it is more than half full.
-func weldExact(corners [][3][3]float32) (points [][3]float32, facets [][3]int32) {
+// doubles when it is more than half full. A corner that is no finite point is an error.
+func weldExact(corners [][3][3]float32) (points [][3]float32, facets [][3]int32, err error) {
 	size := 16
 	for size < len(corners)+len(corners)/8 {
 		size *= 2
@@ -22,10 +23,14 @@ func weldExact(corners [][3][3]float32) (points [][3]float32, facets [][3]int32)
 	facets = make([][3]int32, len(corners))
 	for f := range corners {
 		for k := range 3 {
-			facets[f][k] = w.number(&corners[f][k])
+			n := w.number(&corners[f][k])
+			if n == None {
+				return nil, nil, fmt.Errorf("facet %d: corner %d is not a finite point", f, k)
+			}
+			facets[f][k] = n
 		}
 	}
-	return w.points, facets
+	return w.points, facets, nil
 }
 
 // welder numbers distinct points.
@@ -34,7 +39,8 @@ type welder struct {
 	points [][3]float32
 }
 
-// number returns the number of point p, a new one when p has not been met.
+// number returns the number of point p, a new one when p has not been met, None
+// when it is infinite or no number.
 func (w *welder) number(p *[3]float32) int32 {
 	// Adding zero turns -0 into +0 and leaves every other value as it is.
 	q := [3]float32{p[0] + 0, p[1] + 0, p[2] + 0}
@@ -42,6 +48,9 @@ func (w *welder) number(p *[3]float32) int32 {
 	for i := hashPoint(&q) & mask; ; i = (i + 1) & mask {
 		n := w.table[i]
 		if n == 0 {
+			if (q[0]-q[0])+(q[1]-q[1])+(q[2]-q[2]) != 0 {
+				return None
+			}
 			w.points = append(w.points, q)
 			w.table[i] = int32(len(w.points))
 			if 2*len(w.points) > len(w.table) {

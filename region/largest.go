@@ -5,7 +5,6 @@ import (
 	"iter"
 	"math"
 	"slices"
-	"sync"
 
 	"skinstock/mesh"
 )
@@ -52,20 +51,11 @@ func largest(area []float64) iter.Seq[int32] {
 	}
 }
 
-// inParts calls do for ranges that make up 0 to n, side by side, one a worker.
-func inParts(n, workers int, do func(part, from, to int)) {
-	var g sync.WaitGroup
-	for p := range workers {
-		g.Go(func() { do(p, p*n/workers, (p+1)*n/workers) })
-	}
-	g.Wait()
-}
-
 // areas returns the area of every facet, mm2.
 func areas(m *mesh.Mesh, workers int) []float64 {
 	a := make([]float64, len(m.Facets))
-	inParts(len(a), workers, func(_, from, to int) {
-		for f := from; f < to; f++ {
+	mesh.InChunks(len(a), workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
 			a[f] = m.FacetArea(f)
 		}
 	})

@@ -165,11 +165,12 @@ func fewer(seeds []int32, area []float64) []int32 {
 
 // concave returns the facets that bend inwards to a neighbour as a bore does.
 func (k *picker) concave(workers int) []int32 {
-	found := make([][]int32, workers)
-	inParts(len(k.m.Facets), workers, func(part, from, to int) {
-		for f := from; f < to; f++ {
+	n := len(k.m.Facets)
+	found := make([][]int32, (n+mesh.Chunk-1)/mesh.Chunk)
+	mesh.InChunks(n, workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
 			if k.bendsIn(int32(f)) {
-				found[part] = append(found[part], int32(f))
+				found[lo/mesh.Chunk] = append(found[lo/mesh.Chunk], int32(f))
 			}
 		}
 	})

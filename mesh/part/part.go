@@ -59,16 +59,15 @@ func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	if err != nil {
 		return fail(err)
 	}
-	m, repairs, err := mesh.Build(&f.Soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM})
+	b, err := mesh.BuildWhole(&f.Soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM})
 	if err != nil {
 		return fail(err)
 	}
 	p := &Part{
 		Name: name, SHA256: hex.EncodeToString(h.Sum(nil)), Format: f.Format, Header: f.Header,
-		Triangles: len(f.Soup.Corners), Unit: unit, Mesh: m, Topo: m.Topology(), Repairs: repairs,
+		Triangles: len(f.Soup.Corners), Unit: unit, Mesh: b.Mesh, Topo: b.Topo, Shells: b.Shells, Repairs: b.Repairs,
 	}
-	p.Shells = m.Shells(p.Topo)
-	p.Findings = append(append(p.Findings, f.Findings...), repairs.Findings()...)
+	p.Findings = append(append(p.Findings, f.Findings...), b.Repairs.Findings()...)
 	p.doubtUnit()
 	return p, nil
 }
