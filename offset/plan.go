@@ -7,6 +7,7 @@ import (
 
 	"github.com/golang/geo/s1"
 
+	"skinstock/mesh"
 	"skinstock/mesh/arrange"
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
@@ -136,13 +137,19 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 	m := pl.Nominal
 	var h removal.Histogram
 	theta := make([]s1.Angle, len(m.Facets))
-	for f := range m.Facets {
-		theta[f] = pl.fromBuildDir(f)
+	pl.FacetMM = make([]float64, len(m.Facets)) // the areas, for now
+	mesh.InChunks(len(m.Facets), job.Workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			theta[f], pl.FacetMM[f] = pl.fromBuildDir(f), m.FacetArea(f)
+		}
+	})
+	for f, area := range pl.FacetMM {
 		if pl.Masked(f) {
 			continue // not wetted: no area, no current, no mass
 		}
-		h.Add(pl.Sorting.Skin[f], theta[f], m.FacetArea(f))
+		h.Add(pl.Sorting.Skin[f], theta[f], area)
 	}
+	clear(pl.FacetMM)
 	lo, hi := m.Bounds()
 	d := hi.Sub(lo)
 	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: m.Volume()},
@@ -153,7 +160,6 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 	pl.Plan = plan
 	pl.Findings = append(pl.Findings, plan.Findings...)
 
-	pl.FacetMM = make([]float64, len(m.Facets))
 	var flat [len(region.Skins)]float64
 	for _, s := range plan.Skins {
 		flat[s.Skin] = plan.At(s.Skin, 0).AllowanceUM / umPerMM

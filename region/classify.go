@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync/atomic"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -78,14 +79,18 @@ func Classify(m *mesh.Mesh, topo *mesh.Topology, opt Options) (*Sorting, error) 
 	s := &Sorting{Skin: make([]Skin, n), Inclination: make([]s1.Angle, n)}
 	flat := flatBelow(m)
 	platform := platformTest(m, b, opt)
-	for f := range m.Facets {
-		s.Skin[f], s.Inclination[f] = sortFacet(m, f, b, opt.VerticalFrom, flat)
-		if s.Skin[f] == unknown {
-			s.Flat++
-		} else if s.Skin[f] == Downskin && platform(f) {
-			s.Skin[f] = Platform
+	var low atomic.Int64
+	mesh.InChunks(n, 0, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			s.Skin[f], s.Inclination[f] = sortFacet(m, f, b, opt.VerticalFrom, flat)
+			if s.Skin[f] == unknown {
+				low.Add(1)
+			} else if s.Skin[f] == Downskin && platform(f) {
+				s.Skin[f] = Platform
+			}
 		}
-	}
+	})
+	s.Flat = int(low.Load())
 	if s.Flat > 0 || opt.MinIslandMM2 > 0 {
 		newPatches(m, topo, s).merge(opt.MinIslandMM2)
 		s.lendInclination(m, topo, flat)

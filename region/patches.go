@@ -43,10 +43,12 @@ func newPatches(m *mesh.Mesh, topo *mesh.Topology, s *Sorting) *patches {
 	d := hi.Sub(lo).Norm()
 	p.areaUnit = unitFor(d*d, n)
 	p.lengthUnit = unitFor(d, 3*n)
-	for f := range p.parent {
-		p.parent[f], p.first[f] = int32(f), int32(f)
-		p.area[f] = uint64(math.RoundToEven(m.FacetArea(f) / p.areaUnit))
-	}
+	mesh.InChunks(n, 0, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			p.parent[f], p.first[f] = int32(f), int32(f)
+			p.area[f] = uint64(math.RoundToEven(m.FacetArea(f) / p.areaUnit))
+		}
+	})
 	for h, g := range topo.Twin {
 		f := int32(h / 3)
 		if g > int32(h) && s.Skin[f] == s.Skin[g/3] {
@@ -93,6 +95,9 @@ func (p *patches) before(f, g int32) bool {
 	if f == g {
 		return false
 	}
+	if x, y := p.leastX(f), p.leastX(g); x != y {
+		return x < y
+	}
 	s, t := p.sorted(f), p.sorted(g)
 	for k := range s {
 		if c := s[k].Cmp(t[k]); c != 0 {
@@ -100,6 +105,12 @@ func (p *patches) before(f, g int32) bool {
 		}
 	}
 	return false
+}
+
+// leastX returns the least x of the corners of facet f, that of sorted(f)[0].
+func (p *patches) leastX(f int32) float64 {
+	t := p.m.Facets[f]
+	return min(p.m.Vertices[t[0]].X, p.m.Vertices[t[1]].X, p.m.Vertices[t[2]].X)
 }
 
 // sorted returns the corners of facet f in order of x, y, z.
@@ -159,10 +170,13 @@ func (p *patches) merge(leastMM2 float64) {
 	q := &queue{p: p}
 	p.borders = map[int32][]edge{}
 	for f := range p.parent {
-		if r := p.find(int32(f)); r == int32(f) && p.small(r) {
+		if r := int32(f); p.parent[r] == r && p.small(r) {
 			p.borders[r] = nil
 			q.q = append(q.q, island{r, p.first[r], p.area[r], p.s.Skin[r]})
 		}
+	}
+	if len(q.q) == 0 {
+		return
 	}
 	p.collectBorders()
 	heap.Init(q)

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"runtime"
 	"runtime/debug"
 	"syscall"
 	"time"
@@ -57,6 +58,7 @@ const interrupted = "interrupted: nothing was left half written"
 
 // run does one command, until the context ends, and returns the exit code.
 func run(ctx context.Context, args []string, con *console.Console) int {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0)) // which --workers changes
 	a, root := newRoot(con)
 	root.SetArgs(args)
 	err := a.endWatch(root.ExecuteContext(ctx))

@@ -54,6 +54,7 @@ surface outwards by it, and proves on the result that the part finishes on size.
 			if a.workers == 0 {
 				a.workers = runtime.GOMAXPROCS(0)
 			}
+			runtime.GOMAXPROCS(a.workers) // for what takes no number of workers
 			return a.setMemory(cmd)
 		},
 	}

@@ -3,11 +3,9 @@
 package part
 
 import (
-	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"hash"
 	"io"
 	"math"
 
@@ -46,8 +44,8 @@ type Options struct {
 // known. Every error names the part, the place and the cause.
 func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	fail := func(err error) (*Part, error) { return nil, fmt.Errorf("%s: %w", name, err) }
-	h := sha256.New()
-	in := &hashing{r: r, h: h}
+	in := readAhead(r)
+	defer in.stop()
 	f, err := load.Read(in, size, load.Options{})
 	if err != nil {
 		return fail(err)
@@ -59,13 +57,16 @@ func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	if err != nil {
 		return fail(err)
 	}
-	b, err := mesh.BuildWhole(&f.Soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM})
+	soup := f.Soup
+	f.Soup = mesh.Soup{} // its memory is free once the corners are welded
+	triangles := len(soup.Corners)
+	b, err := mesh.BuildWhole(&soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM})
 	if err != nil {
 		return fail(err)
 	}
 	p := &Part{
-		Name: name, SHA256: hex.EncodeToString(h.Sum(nil)), Format: f.Format, Header: f.Header,
-		Triangles: len(f.Soup.Corners), Unit: unit, Mesh: b.Mesh, Topo: b.Topo, Shells: b.Shells, Repairs: b.Repairs,
+		Name: name, SHA256: hex.EncodeToString(in.sum()), Format: f.Format, Header: f.Header,
+		Triangles: triangles, Unit: unit, Mesh: b.Mesh, Topo: b.Topo, Shells: b.Shells, Repairs: b.Repairs,
 	}
 	p.Findings = append(append(p.Findings, f.Findings...), b.Repairs.Findings()...)
 	p.doubtUnit()
@@ -102,16 +103,4 @@ func (p *Part) doubtUnit() {
 		Code: "unit_doubt", Severity: finding.Warning, Message: doubt, Remedy: "give the file's unit with --units",
 		SizeMM: hi.Sub(lo).Norm(), Count: 1,
 	})
-}
-
-// hashing digests what passes through.
-type hashing struct {
-	r io.Reader
-	h hash.Hash
-}
-
-func (h *hashing) Read(b []byte) (int, error) {
-	n, err := h.r.Read(b)
-	h.h.Write(b[:n])
-	return n, err
 }

@@ -79,7 +79,11 @@ func (b *binaryReader) records(limit int64) error {
 			return tooLarge(b.opt, Error{Offset: 80})
 		}
 		at := len(b.soup.Corners)
-		b.soup.Corners = append(b.soup.Corners, zeros[:n]...)
+		if at+int(n) <= cap(b.soup.Corners) {
+			b.soup.Corners = b.soup.Corners[:at+int(n)]
+		} else {
+			b.soup.Corners = append(b.soup.Corners, zeros[:n]...)
+		}
 		for i := range int(n) {
 			if !b.record(w[recordSize*i:], at+i) {
 				b.s.Skip(recordSize * i)
@@ -147,7 +151,7 @@ func (b *binaryReader) notFinite(n int) error {
 func (b *binaryReader) beyond() (rest int64, err error) {
 	start := b.s.Offset()
 	first := len(b.soup.Corners)
-	if b.claimed == int64(first) {
+	if b.claimed == int64(first) && len(b.s.Peek(recordSize)) == recordSize {
 		lo, hi := grownBox(b.soup.Corners)
 		normals := b.normals
 		for w := b.s.Peek(recordSize); len(w) == recordSize; w = b.s.Peek(recordSize) {

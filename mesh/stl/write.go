@@ -5,19 +5,20 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"sync/atomic"
 
 	"skinstock/mesh"
 	"skinstock/mesh/internal/scan"
 )
 
-// chunk is how many facets are handed to the writer below at once.
-const chunk = 1300 // 65,000 bytes
+// block is how many facets are handed to the writer below at once: 1.6 MB.
+const block = 4 * mesh.Chunk
 
 // WriteBinary writes a binary STL file: the vertices rounded to single
 // precision, normals computed from those, and the attribute words of the
 // mesh. The header is cut to 80 bytes and padded with zeros; one that begins
 // with "solid", which readers take for ASCII, gets "STL " in front. It
-// returns an error that wraps ErrNotFinite, after writing facets before it,
+// returns an error that wraps ErrNotFinite, after writing some of the facets,
 // when a vertex is not finite in single precision.
 func WriteBinary(w io.Writer, m *mesh.Mesh, header string) error {
 	if len(m.Facets) > MaxFacets {
@@ -26,26 +27,72 @@ func WriteBinary(w io.Writer, m *mesh.Mesh, header string) error {
 	if m.Attributes != nil && len(m.Attributes) != len(m.Facets) {
 		return fmt.Errorf("%d attribute words for %d facets", len(m.Attributes), len(m.Facets))
 	}
-	buf := make([]byte, headerSize, headerSize+chunk*recordSize)
-	copy(buf[:80], safeHeader(header))
-	binary.LittleEndian.PutUint32(buf[80:], uint32(len(m.Facets)))
-	for first := 0; first < len(m.Facets); first += chunk {
-		last := min(first+chunk, len(m.Facets))
-		at := len(buf)
-		buf = buf[:at+(last-first)*recordSize]
-		for f := first; f < last; f++ {
-			if !putRecord(buf[at:], m, f) {
-				return notFinite(m, f)
-			}
-			at += recordSize
-		}
-		if _, err := w.Write(buf); err != nil {
+	head := make([]byte, headerSize)
+	copy(head[:80], safeHeader(header))
+	binary.LittleEndian.PutUint32(head[80:], uint32(len(m.Facets)))
+	if _, err := w.Write(head); err != nil {
+		return err
+	}
+	if len(m.Facets) <= block {
+		b := make([]byte, len(m.Facets)*recordSize)
+		if err := putRecords(b, m, 0); err != nil {
 			return err
 		}
-		buf = buf[:0]
+		_, err := w.Write(b)
+		return err
 	}
-	_, err := w.Write(buf) // the header of a mesh without facets
-	return err
+	return writeBlocks(w, m)
+}
+
+// writeBlocks writes all records; while one block is written, the next one is filled.
+func writeBlocks(w io.Writer, m *mesh.Mesh) error {
+	full, free, done := make(chan []byte), make(chan []byte, 2), make(chan error, 1)
+	free <- make([]byte, block*recordSize)
+	free <- make([]byte, block*recordSize)
+	var failed atomic.Bool
+	go func() {
+		var err error
+		for b := range full {
+			if err == nil {
+				_, err = w.Write(b)
+				failed.Store(err != nil)
+			}
+			free <- b[:cap(b)]
+		}
+		done <- err
+	}()
+	var wrong error
+	for first := 0; first < len(m.Facets) && wrong == nil && !failed.Load(); first += block {
+		b := <-free
+		b = b[:(min(first+block, len(m.Facets))-first)*recordSize]
+		if wrong = putRecords(b, m, first); wrong == nil {
+			full <- b
+		}
+	}
+	close(full)
+	if err := <-done; err != nil {
+		return err
+	}
+	return wrong
+}
+
+// putRecords fills b with the records of the facets from first on.
+func putRecords(b []byte, m *mesh.Mesh, first int) error {
+	var bad atomic.Bool
+	mesh.InChunks(len(b)/recordSize, 0, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			if !putRecord(b[i*recordSize:], m, first+i) {
+				bad.Store(true)
+				return
+			}
+		}
+	})
+	for i := 0; bad.Load() && i < len(b)/recordSize; i++ { // the first of them
+		if !putRecord(b[i*recordSize:], m, first+i) {
+			return notFinite(m, first+i)
+		}
+	}
+	return nil
 }
 
 // safeHeader keeps a header from looking like an ASCII file.
