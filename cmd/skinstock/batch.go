@@ -70,7 +70,7 @@ The exit code is the highest that any part came to.
   skinstock batch 'lot-7/*.stl' --out grown --recipe 316l-40 --resume
   skinstock batch jobs.yaml --out grown --shard 2/4
   skinstock batch jobs.yaml --out grown --collect`,
-		Args: cobra.MinimumNArgs(1),
+		Args: needsSome("JOBS.yaml or parts"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.batch(cmd, args, &p)
 		},
