@@ -61,7 +61,7 @@ func (p *part) findBores(ctx context.Context) ([]Bore, error) {
 		}
 		p.refine(&b, facets)
 		for _, f := range facets {
-			p.claimed[f] = true
+			p.claimed[f], p.thread[f] = true, b.Threaded
 		}
 		bores = append(bores, b)
 		all = append(all, found{b, slices.Min(facets)})

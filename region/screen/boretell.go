@@ -19,10 +19,14 @@ func (b *Bore) name() string {
 	case b.OpenEnds == 0:
 		what = "inner hole"
 	}
-	return fmt.Sprintf("%s of diameter %.2f mm, %.2f mm deep", what, b.DiameterMM, b.DepthMM)
+	mean := ""
+	if b.Threaded {
+		mean = "mean "
+	}
+	return fmt.Sprintf("%s of %sdiameter %.2f mm, %.2f mm deep", what, mean, b.DiameterMM, b.DepthMM)
 }
 
-// boreFindings says which holes the bath does not reach, like ones together.
+// boreFindings tells threads, and which other holes the bath does not reach, like ones together.
 func (p *part) boreFindings(bores []Bore) []finding.Finding {
 	type kind struct {
 		d, l   int
@@ -33,7 +37,8 @@ func (p *part) boreFindings(bores []Bore) []finding.Finding {
 	var out []finding.Finding
 	for i := range bores {
 		b := &bores[i]
-		if b.Reach.UnreachedMM <= 0.02*b.DepthMM {
+		reached := b.Reach.UnreachedMM <= 0.02*b.DepthMM
+		if reached && !b.Threaded {
 			continue
 		}
 		k := kind{int(math.Round(50 * math.Log(b.DiameterMM))), int(math.Round(20 * math.Log(b.DepthMM))), b.OpenEnds, b.Reach.TooNarrow}
@@ -43,9 +48,18 @@ func (p *part) boreFindings(bores []Bore) []finding.Finding {
 		}
 		index[k] = len(out)
 		at := b.At
-		msg := fmt.Sprintf("%s: %s", b.name(), b.Reach.says(p.lim, "diameters", b.OpenEnds == 2, b.DiameterMM))
-		f := finding.Finding{Code: "bore_unreached", Severity: finding.Warning, Message: msg, At: &at, SizeMM: b.DiameterMM, Count: 1}
-		if b.Reach.slight(b.DepthMM) {
+		f := finding.Finding{Code: "bore_unreached", Severity: finding.Warning, At: &at, SizeMM: b.DiameterMM, Count: 1}
+		f.Message = b.name() + ": "
+		if b.Threaded {
+			f.Code = "thread"
+			f.Message += "its flanks neither print on size nor leave the bath sharp; "
+		}
+		if reached {
+			f.Message += "reached by the recipe's limit"
+		} else {
+			f.Message += b.Reach.says(p.lim, "diameters", b.OpenEnds == 2, b.DiameterMM)
+		}
+		if !b.Threaded && b.Reach.slight(b.DepthMM) {
 			f.Severity = finding.Info
 		}
 		switch {

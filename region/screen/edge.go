@@ -36,7 +36,7 @@ func (p *part) edges() (convex, concave Edges) {
 		}
 		f, g := int32(h)/3, t/3
 		n1, n2 := p.normal[f], p.normal[g]
-		if p.stray[f] || p.hollow[f] || n1 == (r3.Vector{}) || n2 == (r3.Vector{}) {
+		if p.stray[f] || p.hollow[f] || p.thread[f] || p.thread[g] || n1 == (r3.Vector{}) || n2 == (r3.Vector{}) {
 			continue
 		}
 		d := n1.Dot(n2)

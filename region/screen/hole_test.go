@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"skinstock/mesh"
+	"skinstock/mesh/finding"
 	"skinstock/mesh/solid"
 	"skinstock/region/screen"
 )
@@ -218,7 +219,7 @@ func TestThreads(t *testing.T) {
 	for i, c := range []struct {
 		minor, major, pitch, h float64
 		n, per                 int
-	}{{8.376, 10, 1.5, 15, 48, 8}, {4.134, 5, 0.8, 4, 24, 4}, {18.4, 20, 1.5, 20, 64, 6}, {2.459, 3, 0.5, 6, 32, 6}} {
+	}{{8.376, 10, 1.5, 15, 48, 8}, {4.134, 5, 0.8, 4, 24, 4}, {18.4, 20, 1.5, 20, 64, 6}, {2.459, 3, 0.5, 6, 32, 6}, {2.47, 3.62, 0.75, 8.5, 32, 6}} {
 		m := threaded(c.minor, c.major, c.pitch, c.h, c.n, c.per)
 		require.True(t, m.Topology().Closed())
 		rep := look(t, along(m, r3.Vector{X: 0.3, Y: -0.5, Z: 0.8}.Normalize(), r3.Vector{X: 5}, 0.4), screen.Options{})
@@ -226,6 +227,13 @@ func TestThreads(t *testing.T) {
 		b := rep.Bores[0]
 		assert.True(t, b.Threaded, "thread %d", i)
 		assert.Empty(t, rep.Slots, "thread %d", i)
+		// Its crests and roots are told once, not as keen edges, thin walls and closing gaps.
+		found := codes(rep.Findings)
+		assert.Equal(t, finding.Warning, found["thread"], "thread %d", i)
+		for _, code := range []string{"bore_unreached", "closing_gap", "thin_wall"} {
+			assert.NotContains(t, found, code, "thread %d", i)
+		}
+		assert.Greater(t, rep.SharpEdges.SharpestDeg, 80.0, "thread %d", i)
 		// The mean of a triangular wave, less the flats of the mesh.
 		assert.InEpsilon(t, (c.minor+c.major)/2, b.DiameterMM, 0.03, "thread %d", i)
 		assert.InEpsilon(t, c.h, b.DepthMM, 0.05, "thread %d", i) // it ends in the middle of a turn

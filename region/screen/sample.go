@@ -47,6 +47,7 @@ type part struct {
 	samples []sample
 	first   []int32 // samples of facet f: first[f] to first[f+1]
 	claimed []bool  // facets that belong to a hole
+	thread  []bool  // facets of threads, whose crests and roots are no edges, walls and gaps of their own
 	shellOf []int32 // number of the shell of each facet
 }
 
@@ -65,6 +66,7 @@ func newPart(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []me
 	p.normal = make([]r3.Vector, len(m.Facets))
 	p.area = make([]float64, len(m.Facets))
 	p.claimed = make([]bool, len(m.Facets))
+	p.thread = make([]bool, len(m.Facets))
 	p.shellOf = make([]int32, len(m.Facets))
 	for i := range shells {
 		for _, f := range shells[i].Facets {

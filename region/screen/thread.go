@@ -21,6 +21,7 @@ const (
 	threadWave   = 0.02 // rms of the wave along the axis, in radii: shallower is no thread
 	threadWaves  = 0.22 // deeper is none either
 	threadHeight = 1.35 // root over crest: the coarsest standard metric threads have 1.26
+	threadSharp  = 1.5  // the same of long ones: drawn with sharp crests and roots they have up to 1.47
 	threadLong   = 0.3  // least depth in diameters
 )
 
@@ -147,57 +148,74 @@ func (p *part) crests() []crest {
 	return out
 }
 
+// threadBatch is how many crests are tried side by side, of which the one whose
+// thread goes furthest has the truest axis.
+const threadBatch = 48
+
 // findThreads finds threaded holes that no plain section fits, with the lowest
 // facet of each.
-func (p *part) findThreads(ctx context.Context) ([]Bore, []int32, error) {
+func (p *part) findThreads(ctx context.Context) (bores []Bore, first []int32, err error) {
 	heads := p.crests()
-	found := make([]followed, len(heads))
-	err := p.each(ctx, len(heads), func(i int) {
-		h := &heads[i]
-		c := h.at.Add(h.n.Mul(h.mm / 2))
-		if !p.shutIn(c, h.mm/2) {
-			return
-		}
-		if k := p.tryCoil(c, h.mm/2); k.r > 0 {
-			found[i] = p.followCoil(k)
-			for range 2 {
-				if found[i].facets == nil {
-					break
-				}
-				if better, ok := p.trueAxis(&found[i].Bore); ok {
-					if f := p.followCoil(better); f.DepthMM > found[i].DepthMM {
-						found[i] = f
-					}
-				}
+	for len(heads) > 0 {
+		batch := heads[:min(threadBatch, len(heads))]
+		heads = heads[len(batch):]
+		found := make([]followed, len(batch))
+		err := p.eachSlowly(ctx, len(batch), func(i int) {
+			if !p.claimed[batch[i].facet] {
+				found[i] = p.threadAt(&batch[i])
 			}
+		})
+		if err != nil {
+			return nil, nil, err
 		}
-	})
-	if err != nil {
-		return nil, nil, err
-	}
-	order := make([]int, 0, len(heads))
-	for i := range found {
-		// The height of a thread shows truly from its true axis only.
-		if b := &found[i]; b.facets != nil && b.MaxDiameterMM < threadHeight*b.MinDiameterMM {
-			order = append(order, i)
+		slices.SortStableFunc(found, func(a, b followed) int { return cmp.Compare(b.DepthMM, a.DepthMM) })
+		for i := range found {
+			b := &found[i]
+			// The height of a thread shows truly from its true axis only.
+			if b.facets == nil || b.tooHigh() || slices.ContainsFunc(b.facets, func(f int32) bool { return p.claimed[f] }) {
+				continue
+			}
+			for _, f := range b.facets {
+				p.claimed[f], p.thread[f] = true, true
+			}
+			bores = append(bores, b.Bore)
+			first = append(first, slices.Min(b.facets))
 		}
-	}
-	// The truest axis goes furthest.
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(found[b].DepthMM, found[a].DepthMM) })
-	var bores []Bore
-	var first []int32
-	for _, i := range order {
-		b := &found[i]
-		if slices.ContainsFunc(b.facets, func(f int32) bool { return p.claimed[f] }) {
-			continue
-		}
-		for _, f := range b.facets {
-			p.claimed[f] = true
-		}
-		bores = append(bores, b.Bore)
-		first = append(first, slices.Min(b.facets))
 	}
 	return bores, first, nil
+}
+
+// threadAt looks for a thread that a crest belongs to; without facets there is none.
+func (p *part) threadAt(h *crest) (f followed) {
+	c := h.at.Add(h.n.Mul(h.mm / 2))
+	if !p.shutIn(c, h.mm/2) {
+		return f
+	}
+	k := p.tryCoil(c, h.mm/2)
+	if k.r == 0 {
+		return f
+	}
+	f = p.followCoil(k)
+	for range 2 {
+		if f.facets == nil {
+			break
+		}
+		if better, ok := p.trueAxis(&f.Bore); ok {
+			if g := p.followCoil(better); g.DepthMM > f.DepthMM {
+				f = g
+			}
+		}
+	}
+	return f
+}
+
+// tooHigh tells whether roots and crests lie further apart than a thread's.
+func (b *Bore) tooHigh() bool {
+	most := threadHeight
+	if b.DepthMM > b.DiameterMM {
+		most = threadSharp
+	}
+	return b.MaxDiameterMM >= most*b.MinDiameterMM
 }
 
 // trueAxis fits the axis to the whole wall of a thread: the distance of the

@@ -32,7 +32,7 @@ func (p *part) pairs(inwards bool) []facingPair {
 		if inwards {
 			g, d = s.inFacet, s.in
 		}
-		if g < 0 || p.hollow[s.facet] || p.sliver(s.facet) || p.normal[s.facet].Dot(p.normal[g]) > -parallel {
+		if g < 0 || p.hollow[s.facet] || p.thread[s.facet] || !inwards && p.thread[g] || p.sliver(s.facet) || p.normal[s.facet].Dot(p.normal[g]) > -parallel {
 			continue
 		}
 		out = append(out, facingPair{
