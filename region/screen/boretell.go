@@ -48,23 +48,23 @@ func (p *part) boreFindings(bores []Bore) []finding.Finding {
 		}
 		index[k] = len(out)
 		at := b.At
-		f := finding.Finding{Code: "bore_unreached", Severity: finding.Warning, At: &at, SizeMM: b.DiameterMM, Count: 1}
-		f.Message = b.name() + ": "
+		reach := "reached by the recipe's limit"
+		if !reached {
+			reach = b.Reach.says(p.lim, "diameters", b.OpenEnds == 2, b.DiameterMM)
+		}
 		if b.Threaded {
-			f.Code = "thread"
-			f.Message += "its flanks neither print on size nor leave the bath sharp; "
+			out = append(out, finding.Finding{
+				Code: "thread", Severity: finding.Warning, At: &at, SizeMM: b.DiameterMM, Count: 1,
+				Message: b.name() + ": its flanks neither print on size nor leave the bath sharp; " + reach,
+				Remedy:  "cut the thread after the bath, or mask it",
+			})
+			continue
 		}
-		if reached {
-			f.Message += "reached by the recipe's limit"
-		} else {
-			f.Message += b.Reach.says(p.lim, "diameters", b.OpenEnds == 2, b.DiameterMM)
-		}
-		if !b.Threaded && b.Reach.slight(b.DepthMM) {
+		f := finding.Finding{Code: "bore_unreached", Severity: finding.Warning, At: &at, SizeMM: b.DiameterMM, Count: 1, Message: b.name() + ": " + reach}
+		if b.Reach.slight(b.DepthMM) {
 			f.Severity = finding.Info
 		}
 		switch {
-		case b.Threaded:
-			f.Remedy = "cut the thread after the bath, or mask it"
 		case b.Reach.TooNarrow && b.OpenEnds < 2:
 			f.Remedy = "drill it after the bath, or make it wider"
 		case b.OpenEnds == 2:
