@@ -94,7 +94,7 @@ func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64, whol
 		return nil, nil, ErrNothingToAdd
 	}
 	opt := r.growOptions(job)
-	opt.Whole = whole
+	opt.Whole, opt.Tree = whole, r.nominalTree(job.Workers)
 	var gaps *limit.Result
 	r.openGaps(job, &opt, capMM, &gaps)
 	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)

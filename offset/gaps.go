@@ -80,9 +80,11 @@ func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Resu
 		job.progress("crossings", 0.4)
 		r.shape, r.bevel = out.Surface, nil
 		r.take(r.movedOf(out), job.Workers)
-		c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers})
-		if err != nil {
-			return nil, nil, err
+		c := &bvh.Crossings{}
+		if !out.Clean || out.Surface != nil {
+			if c, err = r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers}); err != nil {
+				return nil, nil, err
+			}
 		}
 		met := c.Pairs[:0:0]
 		for _, p := range c.Pairs {

@@ -12,6 +12,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 )
 
 // Defaults of Options, used for fields that are zero.
@@ -56,6 +57,9 @@ type Options struct {
 	// slope itself. Nil when there is room everywhere.
 	Limit func(ctx context.Context, wanted mesh.CornerField) (mesh.CornerField, error)
 
+	// Tree is a tree over the mesh; nil has one built where it is needed.
+	Tree *bvh.Tree
+
 	// Workers is the number of goroutines; 0 for one a processor.
 	Workers int
 }
@@ -77,6 +81,10 @@ type Result struct {
 	Needles   []Needle         // by vertex number
 	Yielded   int              // vertices of kept facets whose other facets got less stock, since they have nowhere to go
 	LongestMM float64          // the longest move of a vertex
+
+	// Clean says that facets on Vertices were looked at and none cross, with the
+	// coordinates rounded to those of a file; without a Surface that is the grown mesh.
+	Clean bool
 
 	// Surface is the grown surface where its facets are not the nominal ones
 	// alone; nil when they are: then it is the nominal facets on Vertices.

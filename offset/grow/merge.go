@@ -87,8 +87,15 @@ const nearRings = 3
 func (g *grower) nearCrossings(ctx context.Context, r *Result) ([]bool, error) {
 	grown := g.m.WithVertices(append([]r3.Vector(nil), r.Vertices...))
 	grown.RoundToFloat32()
-	c, err := bvh.New(grown, g.opt.Workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: g.opt.Workers})
+	var tree *bvh.Tree
+	if t := g.opt.Tree; t != nil && t.Mesh() == g.m {
+		tree = t.Moved(grown, g.opt.Workers)
+	} else {
+		tree = bvh.New(grown, g.opt.Workers)
+	}
+	c, err := tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: g.opt.Workers})
 	if err != nil || c.Total == 0 {
+		r.Clean = err == nil
 		return nil, err
 	}
 	var facets []int32
