@@ -28,6 +28,10 @@ type Hanging struct {
 	SpareMM float64    // least of bath less twice the clearance less size; negative: does not fit
 	Tried   int        // directions that were compared, 1 when Up was given
 	Judged  bool       // the fit was judged
+
+	// Fits is a direction upwards in which the part fits, where it does not as it
+	// hangs; zero for none.
+	Fits r3.Vector
 }
 
 // hangings is how many directions a search compares at most; large parts get
@@ -166,8 +170,24 @@ func (p *part) hang(ctx context.Context) (Hanging, []Pocket, error) {
 			best = i
 		}
 	}
-	all[best].Tried = len(ups)
-	return all[best], pockets[best], nil
+	h := all[best]
+	h.Tried = len(ups)
+	if h.Judged && h.SpareMM < 0 && !p.opt.SearchHanging {
+		h.Fits = p.otherWay(points)
+	}
+	return h, pockets[best], nil
+}
+
+// otherWay returns the direction upwards in which the part fits with most to spare; zero for none.
+func (p *part) otherWay(points []r3.Vector) r3.Vector {
+	var best Hanging
+	for _, up := range hangWays(p.opt.BathUp, hangings) {
+		h := Hanging{Up: up}
+		if p.fit(&h, points); h.SpareMM >= 0 && (best.Up == (r3.Vector{}) || h.SpareMM > best.SpareMM+1e-9) {
+			best = h
+		}
+	}
+	return best.Up
 }
 
 // better prefers what fits, then what holds back less, then what is turned less.
@@ -187,14 +207,21 @@ func (p *part) hangFindings(h Hanging) []finding.Finding {
 		return nil
 	}
 	b := p.opt.Bath
+	f := finding.Finding{Code: "too_large", Severity: finding.Error, SizeMM: -h.SpareMM, Count: 1, Remedy: "use a larger bath, or divide the part"}
 	how := "hung this way and turned as fits best"
 	if h.Tried > 1 {
 		how = fmt.Sprintf("hung in any of %d directions", h.Tried)
 	}
-	return []finding.Finding{{
-		Code: "too_large", Severity: finding.Error, SizeMM: -h.SpareMM, Count: 1,
-		Message: fmt.Sprintf("the grown part takes %.1f x %.1f x %.1f mm %s and does not fit the bath of %.0f x %.0f x %.0f mm with %.0f mm clearance: %.1f mm are missing",
-			h.SizeMM[0], h.SizeMM[1], h.SizeMM[2], how, b.SizeMM[0], b.SizeMM[1], b.SizeMM[2], b.ClearanceMM, -h.SpareMM),
-		Remedy: "use a larger bath, or hang the part another way",
-	}}
+	f.Message = fmt.Sprintf("the grown part takes %.1f x %.1f x %.1f mm %s and does not fit the bath of %.0f x %.0f x %.0f mm with %.0f mm clearance: %.1f mm are missing",
+		h.SizeMM[0], h.SizeMM[1], h.SizeMM[2], how, b.SizeMM[0], b.SizeMM[1], b.SizeMM[2], b.ClearanceMM, -h.SpareMM)
+	switch {
+	case h.Fits != (r3.Vector{}):
+		way := fmt.Sprintf("(%.3g, %.3g, %.3g)", h.Fits.X, h.Fits.Y, h.Fits.Z)
+		f.Severity = finding.Warning
+		f.Message += "; it fits with " + way + " upwards"
+		f.Remedy = "hang the part with " + way + " upwards, and look at what it holds back then"
+	case h.Tried == 1:
+		f.Message += fmt.Sprintf("; nor does it in %d other directions", hangings-1)
+	}
+	return []finding.Finding{f}
 }

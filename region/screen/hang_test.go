@@ -62,6 +62,24 @@ func TestEnvelopeOfGrownPart(t *testing.T) {
 	assert.InDelta(t, 30-30.4, -2*5+40-rep.Hanging.SizeMM[0], 0.5)
 }
 
+// A rod too tall for the bath fits lying down, and a longer one in no way.
+func TestOtherWayFits(t *testing.T) {
+	bath := screen.Bath{SizeMM: [3]float64{80, 40, 40}, ClearanceMM: 2}
+	rod := solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 10, Z: 60})
+	rep := look(t, rod, screen.Options{BathUp: r3.Vector{Z: 1}, Bath: bath})
+	assert.InDelta(t, 36-60, rep.Hanging.SpareMM, 1e-9)
+	assert.InDelta(t, 0, rep.Hanging.Fits.Z, 1e-9)
+	assert.Equal(t, finding.Warning, codes(rep.Findings)["too_large"])
+	assert.Equal(t, screen.WithChange, rep.Verdict)
+	up := rep.Hanging.Fits
+	rep = look(t, rod, screen.Options{BathUp: up, Bath: bath})
+	assert.GreaterOrEqual(t, rep.Hanging.SpareMM, 0.0)
+
+	rep = look(t, solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 10, Z: 100}), screen.Options{BathUp: r3.Vector{Z: 1}, Bath: bath})
+	assert.Zero(t, rep.Hanging.Fits)
+	assert.Equal(t, finding.Error, codes(rep.Findings)["too_large"])
+}
+
 // The contact sits in the middle of the largest face; a keep zone over it moves it away.
 func TestClampSpot(t *testing.T) {
 	m := solid.Box(r3.Vector{}, r3.Vector{X: 40, Y: 30, Z: 10})
