@@ -19,12 +19,12 @@ func ScreenInput(pl *offset.Planned, doc *Document) sheet.Input {
 	in := sheet.Input{
 		Part: filepath.Base(pl.Part.Name), Recipe: pl.Plan.Recipe.Name, Version: doc.Tool.Version, Assumed: len(doc.Recipe.Assumed) > 0,
 		Nominal: pl.Nominal, Grown: pl.Nominal, Skins: pl.Sorting.Skin, Allowance: mesh.UniformPerFacet(pl.FacetMM), BuildDir: pl.BuildDir,
-		PinSkins: true,
+		PinSkins: true, PinsTitle: "Findings; the part is " + verdictWords[doc.Verdict].Word,
 	}
 	for i, n := range PinNumbers(doc.Findings) {
 		if n > 0 {
 			f := doc.Findings[i]
-			in.Pins = append(in.Pins, sheet.Pin{Number: n, At: f.AtMM.Vector(), Strong: f.Severity == finding.Error})
+			in.Pins = append(in.Pins, sheet.Pin{Number: n, At: f.AtMM.Vector(), Strong: f.Severity == finding.Error, Text: f.Message})
 		}
 	}
 	return in

@@ -156,7 +156,7 @@ func (a *app) screenReport(ctx context.Context, dir string, pl *offset.Planned, 
 	if err := page.AddViews(ctx, stage); err != nil {
 		return pictureError(err)
 	}
-	img, err := stage.Sheet(ctx, sheet.Options{Layers: []sheet.Layer{sheet.Skins}})
+	img, err := stage.Sheet(ctx, sheet.Options{Layers: []sheet.Layer{sheet.Skins}, Tight: true})
 	if err != nil {
 		return pictureError(err)
 	}

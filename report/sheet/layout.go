@@ -44,6 +44,7 @@ type placed struct {
 	cells   [][]cell
 	rects   [][]image.Rectangle
 	pxPerMM float64
+	needs   int // pixels of height that the rows need at this scale
 }
 
 // Room that a cell keeps free of the part: caption above, scale bar and build
@@ -86,7 +87,10 @@ func place(area image.Rectangle, a arrangement, sizes []point) placed {
 		fitScale(w, float64(area.Dx()-cellGap*(cols-1)), 2*cellSide, minCellW),
 		fitScale(h, float64(area.Dy()-cellGap*(rows-1)), cellTop+cellBottom, minCellH),
 	)
-	p := placed{cells: a.cells, pxPerMM: s}
+	p := placed{cells: a.cells, pxPerMM: s, needs: cellGap * (rows - 1)}
+	for _, v := range h {
+		p.needs += int(math.Ceil(math.Max(v*s+cellTop+cellBottom, minCellH)))
+	}
 	xs := spread(w, s, area.Min.X, area.Max.X, 2*cellSide, minCellW)
 	ys := spread(h, s, area.Min.Y, area.Max.Y, cellTop+cellBottom, minCellH)
 	for r := range rows {

@@ -132,10 +132,10 @@ func example(name string, m *mesh.Mesh, build r3.Vector, um [4]float64) Input {
 	}
 	return Input{
 		Deviation: dev, FinishedRa: ra, Pins: []Pin{
-			{1, m.Corner(0, 0), false},
-			{2, m.Corner(len(m.Facets)/2, 0), true},
-			{3, m.Corner(len(m.Facets)-1, 1), false},
-			{4, m.Corner(len(m.Facets)/2, 1), false},
+			{Number: 1, At: m.Corner(0, 0), Strong: false},
+			{Number: 2, At: m.Corner(len(m.Facets)/2, 0), Strong: true},
+			{Number: 3, At: m.Corner(len(m.Facets)-1, 1), Strong: false},
+			{Number: 4, At: m.Corner(len(m.Facets)/2, 1), Strong: false},
 		},
 		Part: name, Recipe: "Ti-6Al-4V, 30 µm layers, immersion bath", Version: "skinstock 0.1.0", Assumed: true,
 		Nominal: m, Grown: g, Skins: skins, Allowance: field, BuildDir: build,

@@ -14,6 +14,7 @@ type Pin struct {
 	Number int
 	At     r3.Vector // mm
 	Strong bool      // white on black, for errors; else black on white
+	Text   string    // what the list of pins says beside the number
 }
 
 // maxPins is the number of pins that one picture carries at most: the first ones.

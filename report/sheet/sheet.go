@@ -17,6 +17,10 @@ import (
 type Options struct {
 	Width, Height int // pixels; 0 means 1600 and 1200
 
+	// Tight makes the sheet only as high as its pictures need, and lists the pins
+	// below them.
+	Tight bool
+
 	// Layers are the one or two things shown in every view; nil means Skins
 	// and Allowance.
 	Layers []Layer
@@ -69,17 +73,27 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := newCanvas(opt.Width, opt.Height, white)
-	pen, err := render.NewPen(c.img)
-	if err != nil {
-		return nil, err
-	}
 	var sizes []point
 	for _, v := range opt.Views {
 		e := s.extent[v].Size()
 		sizes = append(sizes, point{e.X, e.Y})
 	}
-	p := arrange(image.Rect(margin, headHeight, opt.Width-margin, opt.Height-footHeight), sizes, len(opt.Layers))
+	foot := footHeight
+	if opt.Tight {
+		foot = max(foot, s.keyHeight())
+	}
+	area := image.Rect(margin, headHeight, opt.Width-margin, opt.Height-foot)
+	p := arrange(area, sizes, len(opt.Layers))
+	if opt.Tight && p.needs < area.Dy() {
+		opt.Height -= area.Dy() - p.needs
+		area.Max.Y = opt.Height - foot
+		p = arrange(area, sizes, len(opt.Layers))
+	}
+	c := newCanvas(opt.Width, opt.Height, white)
+	pen, err := render.NewPen(c.img)
+	if err != nil {
+		return nil, err
+	}
 	for r, row := range p.cells {
 		for k, q := range row {
 			if _, err := s.cell(ctx, c, pen, p.rects[r][k], opt.Views[q.view], opt.Layers[q.layer], p.pxPerMM, 0); err != nil {
@@ -88,7 +102,10 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 		}
 	}
 	s.head(c, pen)
-	s.foot(c, pen, opt.Layers)
+	s.foot(c, pen, opt.Layers, foot)
+	if opt.Tight {
+		s.key(c, pen, image.Rect(keyLeft, opt.Height-foot+12, opt.Width-margin, opt.Height-margin))
+	}
 	return c.img, nil
 }
 
@@ -143,9 +160,9 @@ func (s *Stage) head(c canvas, pen *render.Pen) {
 }
 
 // foot draws the legends, that of the first layer to the left.
-func (s *Stage) foot(c canvas, pen *render.Pen, ls []Layer) {
+func (s *Stage) foot(c canvas, pen *render.Pen, ls []Layer, high int) {
 	w, h := c.img.Rect.Dx(), c.img.Rect.Dy()
-	top := h - footHeight + 12
+	top := h - high + 12
 	half := margin + (w-2*margin)/2
 	boxes := [...]image.Rectangle{
 		image.Rect(margin, top, half-20, h-margin), image.Rect(half+20, top, w-margin, h-margin),

@@ -33,6 +33,7 @@ type Input struct {
 	Exposure   mesh.CornerField // at the facets of Nominal: local current over the mean
 	FinishOff  mesh.CornerField // mm, at the facets of Nominal: predicted finish, positive where metal is left
 	Pins       []Pin            // places of the findings
+	PinsTitle  string           // heads the list of pins
 	PinSkins   bool             // the pins stand on the skins, in place of their letters, and not only on maps
 	Finished   *mesh.Mesh       // predicted finished surface, for sections
 	FinishedBy string           // what the prediction rests on, in a few words
