@@ -13,6 +13,12 @@ import (
 // picometre, so that rounding cannot keep the spreading alive.
 const worth = 1e-9
 
+// mostLate is how often a corner may be raised above the value that is being
+// spread. A front that meets an obtuse corner comes late to it, and again once or
+// twice; around needles late raises would feed each other millions of times,
+// each a little smaller, for nanometres in all.
+const mostLate = 4
+
 // spread returns the allowance at every corner: the envelope of the facets'
 // own allowances under the slope, then limited from kept facets under the same slope.
 func (g *grower) spread(ctx context.Context, own []float64) (mesh.CornerField, error) {
@@ -56,6 +62,7 @@ type spreader struct {
 	field mesh.CornerField
 	sign  float64
 	heap  cornerHeap
+	late  []uint8 // by corner: late raises
 
 	// reached marks the corners that a limit has lowered; nil while allowances
 	// spread. A corner without a limit says nothing about the limit beside it.
@@ -121,6 +128,7 @@ func (s *spreader) seedLimits() {
 // smooth edges; along a facet it falls with the slope, over edges and, with
 // two corners known, across the facet.
 func (s *spreader) run(ctx context.Context) error {
+	s.late = make([]uint8, 3*len(s.field))
 	for n := 0; len(s.heap) > 0; n++ {
 		if n%chunk == 0 {
 			if err := ctx.Err(); err != nil {
@@ -145,13 +153,25 @@ func (s *spreader) run(ctx context.Context) error {
 		s.raise(nx, e.value-float64(slope*p.Distance(q)))
 		s.raise(pv, e.value-float64(slope*p.Distance(r)))
 		if s.reached == nil || s.reached[pv] {
-			s.raise(nx, across(p, r, q, e.value, s.at(pv), slope))
+			s.front(nx, across(p, r, q, e.value, s.at(pv), slope), e.value)
 		}
 		if s.reached == nil || s.reached[nx] {
-			s.raise(pv, across(p, q, r, e.value, s.at(nx), slope))
+			s.front(pv, across(p, q, r, e.value, s.at(nx), slope), e.value)
 		}
 	}
 	return nil
+}
+
+// front offers corner c the value a of a front that crosses its facet, while
+// now is being spread.
+func (s *spreader) front(c int32, a, now float64) {
+	if a > now && a > s.at(c)+worth {
+		if s.late[c] == mostLate {
+			return
+		}
+		s.late[c]++
+	}
+	s.raise(c, a)
 }
 
 // across returns the largest value that reaches t from a point inside edge pq
