@@ -72,6 +72,7 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 	}
 	opt.MaxPanels, opt.Tolerance = loopPanels, loopTolerance
 	growing := pl.growOptions(job)
+	growing.Whole = true // the loop moves vertices; it splits none
 	var gaps *limit.Result // reported when the final stock is grown
 	pl.openGaps(job, &growing, nil, &gaps)
 	res, err := loop.Run(ctx, pl.Nominal, loop.Options{

@@ -38,6 +38,10 @@ type Options struct {
 	// is averaged, mm; 0 keeps the mean of the panels at the edge.
 	StripMM float64
 
+	// Brief leaves Factor and the evidence, Balance and ErrorEstimate, out: for
+	// solutions of which only PerFacet is wanted.
+	Brief bool
+
 	// Tolerance is the relative residual at which the linear solver stops; 0 means 1e-6.
 	Tolerance float64
 
@@ -65,7 +69,7 @@ type Result struct {
 
 	// PerFacet is the same per facet, the mean over each facet. Its mean over
 	// the area is 1, but for what the decay law changes: no flux is lost between
-	// panels and facets.
+	// panels and facets. A brief solution gives facets of no area 0.
 	PerFacet []float64
 
 	// MeanFlux is the mean flux at potential 1 over what is not insulated, in 1/mm;
@@ -157,18 +161,20 @@ func Solve(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 	if err := s.solve(ctx, &opt); err != nil {
 		return nil, err
 	}
-	b, err := s.balance(ctx)
-	if err != nil {
-		return nil, err
-	}
 	r, err := s.result(ctx, sf, m, &opt)
 	if err != nil {
 		return nil, err
 	}
-	b.Variation = r.Balance.Variation
 	r.Panels, r.WallPanels = parts, len(ps)-parts
-	r.Balance = b
-	r.ErrorEstimate = max(math.Hypot(b.Flux, b.Variation), 1e-5)
+	if !opt.Brief {
+		b, err := s.balance(ctx)
+		if err != nil {
+			return nil, err
+		}
+		b.Variation = r.Balance.Variation
+		r.Balance = b
+		r.ErrorEstimate = max(math.Hypot(b.Flux, b.Variation), 1e-5)
+	}
 	if opt.Progress != nil {
 		opt.Progress(1)
 	}
@@ -268,14 +274,17 @@ func (s *system) result(ctx context.Context, sf *surface, m *mesh.Mesh, opt *Opt
 		return nil, err
 	}
 	fits := sf.fit(q)
-	r.Balance.Variation = sf.variation(fits) / r.MeanFlux
 	flux, area := sf.facets(fits, len(m.Facets))
-	r.Factor = scaled(sf.vertices(fits, len(m.Vertices), opt.StripMM), 1/r.MeanFlux)
+	if !opt.Brief {
+		r.Balance.Variation = sf.variation(fits) / r.MeanFlux
+		r.Factor = scaled(sf.vertices(fits, len(m.Vertices), opt.StripMM), 1/r.MeanFlux)
+	}
 	r.PerFacet = make([]float64, len(m.Facets))
 	for f, t := range m.Facets {
-		if area[f] > 0 {
+		switch {
+		case area[f] > 0:
 			r.PerFacet[f] = flux[f] / area[f] / r.MeanFlux
-		} else { // no area: as its corners
+		case !opt.Brief: // no area: as its corners
 			r.PerFacet[f] = (r.Factor[t[0]] + r.Factor[t[1]] + r.Factor[t[2]]) / 3
 		}
 	}

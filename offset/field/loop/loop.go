@@ -38,8 +38,9 @@ type Options struct {
 	// Rounds bounds the corrections; 0 means 5.
 	Rounds int
 
-	// Steps divides the removal, the field being found anew for each; 0 means 1.
-	// Removal that is not small against the part's curves wants 3 to 5.
+	// Steps divides the removal; the field of each step is that of the surface half-way
+	// through it. 0 takes one for each StepMM of removal, 3 at most. They share
+	// the panels of Field.
 	Steps int
 
 	Progress func(done float64) // may be nil
@@ -52,6 +53,10 @@ type Deviation struct {
 	EdgeRadius       float64 // predicted radius of sharp edges, from what their corners lose: the middle over their length
 	EdgeRadiusP95    float64 // and what 95 % of their length stay below
 }
+
+// off is what the loop lowers. The mean counts too: where more than a twentieth of the
+// area cannot come out on nominal, P95 stands still while the rest gets there.
+func (d *Deviation) off() float64 { return d.P95 + d.RMS }
 
 // Result of Run.
 type Result struct {
@@ -67,7 +72,8 @@ type Result struct {
 	History       []Deviation // after each correction; the best is the result
 	Best          int         // index in History
 	Capped        int         // facets whose stock met MostMM
-	Field         *field.Result
+	Factor        []float64   // local factor per facet of Nominal, mean over the steps
+	Panels        int         // of the last step
 }
 
 // Run grows m, predicts what the bath leaves, and corrects the stock until the deviation stops falling.
@@ -91,9 +97,10 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 		}
 	}
 	var c corrections
+	var t *attempt
 	for round := 0; round <= opt.Rounds; round++ {
-		t, err := try(ctx, m, stock, &opt)
-		if err != nil {
+		var err error
+		if t, err = try(ctx, m, stock, t, &opt); err != nil {
 			return nil, fmt.Errorf("round %d: %w", round, err)
 		}
 		if opt.Progress != nil {
@@ -106,13 +113,13 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 			r.History = append(r.History, d)
 		}
 		n := len(r.History)
-		best := n > 0 && d.P95 < r.History[r.Best].P95 || n <= 1
+		best := n <= 1 || d.off() < r.History[r.Best].off()
 		if best {
 			r.Best = max(0, n-1)
 			r.StockMM = append(r.StockMM[:0], stock...)
-			r.Grown, r.Finished, r.Signed, r.Field = t.grown, t.finished, size, t.field
+			r.Grown, r.Finished, r.Signed, r.Factor, r.Panels = t.grown, t.finished, size, t.factor, t.panels
 		}
-		if n > 1 && r.History[n-1].P95 > 0.9*r.History[n-2].P95 {
+		if n > 1 && d.off() > 0.9*r.History[n-2].off() {
 			break // it has stopped falling
 		}
 		c.correct(stock, even(m, j.around, above, j.dry), opt.MostMM)
@@ -186,56 +193,14 @@ func (o *Options) fill() error {
 		o.Rounds = 5
 	}
 	if o.Steps <= 0 {
-		o.Steps = 1
+		o.Steps = max(1, min(mostSteps, int(math.Ceil(o.RemovalMM/StepMM))))
 	}
 	if o.Field.StripMM == 0 {
 		o.Field.StripMM = o.RemovalMM
 	}
+	if o.Field.MaxPanels > 0 {
+		o.Field.MaxPanels = max(o.Field.MaxPanels/o.Steps, min(o.Field.MaxPanels, leastPanels))
+	}
+	o.Field.Brief = true
 	return nil
-}
-
-// attempt is one prediction.
-type attempt struct {
-	grown, finished *mesh.Mesh
-	field           *field.Result
-}
-
-// try grows the part and lets the bath take its removal, in steps.
-func try(ctx context.Context, m *mesh.Mesh, stock []float64, opt *Options) (*attempt, error) {
-	v, err := opt.Grow(ctx, m, stock)
-	if err != nil {
-		return nil, err
-	}
-	t := &attempt{grown: m.WithVertices(v)}
-	t.finished = t.grown
-	for step := range opt.Steps {
-		r, err := field.Solve(ctx, t.finished, opt.Field)
-		if err != nil {
-			return nil, err
-		}
-		if step == 0 {
-			t.field = r
-		}
-		t.finished = Finish(m, t.finished, r, opt.RemovalMM/float64(opt.Steps))
-	}
-	return t, nil
-}
-
-// Finish returns the surface now, a state of nominal with its facets, after the
-// bath took removalMM where the factor is 1. Depths go along the normals of
-// nominal: those of a grown surface say little where facets ran into each other,
-// and elsewhere differ by the slope of the stock, whose square is what is lost.
-// The factor is averaged over the facets around each first, twice and never
-// across a sharp edge: on rough facets it scatters with the panels.
-func Finish(nominal, now *mesh.Mesh, r *field.Result, removalMM float64) *mesh.Mesh {
-	in := nominal.Incidence()
-	depth := even(nominal, in, even(nominal, in, r.PerFacet, r.Insulated), r.Insulated)
-	for f := range depth {
-		depth[f] *= -removalMM
-	}
-	moved := Shift(nominal, depth)
-	for v := range moved {
-		moved[v] = now.Vertices[v].Add(moved[v].Sub(nominal.Vertices[v]))
-	}
-	return now.WithVertices(moved)
 }

@@ -112,14 +112,16 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 		if got.P95 > 0.5*r.Uniform.P95 {
 			t.Errorf("%s: 95 %% within %.4f mm, uniform stock gives %.4f: want less than half", c.name, got.P95, r.Uniform.P95)
 		}
-		o := c.opt.Field
-		o.MaxPanels, o.StripMM = c.other, c.removal
-		f, err := field.Solve(t.Context(), r.Grown, o)
-		if err != nil {
+		c.opt.Field.MaxPanels = c.other
+		if err := c.opt.fill(); err != nil {
 			t.Fatal(err)
 		}
-		again, _, _ := newJudge(r.Nominal, c.removal, 0).judge(Finish(r.Nominal, r.Grown, f, c.removal))
-		t.Logf("  with %d instead of %d panels: %+v", f.Panels, r.Field.Panels, again)
+		other := &attempt{grown: r.Grown}
+		if err := other.finish(t.Context(), r.Nominal, nil, &c.opt); err != nil {
+			t.Fatal(err)
+		}
+		again, _, _ := newJudge(r.Nominal, c.removal, 0).judge(other.finished)
+		t.Logf("  with %d instead of %d panels: %+v", other.panels, r.Panels, again)
 		if again.P95 > 0.10*c.removal {
 			t.Errorf("%s: other panels put 95 %% within %.4f mm, want 10 %% of %v", c.name, again.P95, c.removal)
 		}
@@ -194,7 +196,7 @@ func TestFinishTakesTheLocalDepth(t *testing.T) {
 		t.Fatal(err)
 	}
 	tree := bvh.New(grown, 0)
-	fin := Finish(m, grown, r, removal)
+	fin := Finish(m, grown, r.PerFacet, nil, removal)
 	in := m.Incidence()
 	factor := even(m, in, even(m, in, r.PerFacet, nil), nil)
 	var mean, worst float64
@@ -266,8 +268,8 @@ func TestLoopBesideADryFace(t *testing.T) {
 		if !shut {
 			continue
 		}
-		if r.StockMM[f] != 0 || r.Signed[f] != 0 || r.Field.PerFacet[f] != 0 {
-			t.Fatalf("dry facet %d has stock %v, deviation %v and factor %v, want none", f, r.StockMM[f], r.Signed[f], r.Field.PerFacet[f])
+		if r.StockMM[f] != 0 || r.Signed[f] != 0 || r.Factor[f] != 0 {
+			t.Fatalf("dry facet %d has stock %v, deviation %v and factor %v, want none", f, r.StockMM[f], r.Signed[f], r.Factor[f])
 		}
 		for k := range 3 {
 			// Shift's ridge draws a rim after the wall by a thousandth of its move.
@@ -288,9 +290,9 @@ func TestLoopBesideADryFace(t *testing.T) {
 		}
 		switch {
 		case p.Z > 7.5:
-			top = math.Max(top, r.Field.PerFacet[f])
+			top = math.Max(top, r.Factor[f])
 		case p.Z < 0.5:
-			bottom = math.Max(bottom, r.Field.PerFacet[f])
+			bottom = math.Max(bottom, r.Factor[f])
 		}
 	}
 	if !(top > 1.02*bottom) {

@@ -1,0 +1,132 @@
+package loop
+
+import (
+	"context"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/offset/field"
+)
+
+// StepMM is the removal that one solution of the field stands for; mostSteps
+// bounds the steps. The field half-way is right to the second order: on a ball of 1.5 mm
+// that loses 1.2 mm one step is 0.3 % off, where the field around the grown ball is 10 % off.
+const (
+	StepMM    = 1.0
+	mostSteps = 3
+
+	leastPanels = 5000 // of a step, where the options allow as many
+)
+
+// attempt is one prediction.
+type attempt struct {
+	grown, finished *mesh.Mesh
+	factor          []float64   // per facet, mean over the steps
+	moves           [][]float64 // per step and vertex: what the bath takes, mm
+	panels          int
+}
+
+// try grows the part and lets the bath take its removal; last is the attempt before, nil for none.
+func try(ctx context.Context, m *mesh.Mesh, stock []float64, last *attempt, opt *Options) (*attempt, error) {
+	v, err := opt.Grow(ctx, m, stock)
+	if err != nil {
+		return nil, err
+	}
+	t := &attempt{grown: m.WithVertices(v)}
+	return t, t.finish(ctx, m, last, opt)
+}
+
+// finish predicts what the bath leaves of the grown part. The field of each step
+// is that of the surface half-way through it, on the way from the grown part to
+// nominal, where a loop ends.
+func (t *attempt) finish(ctx context.Context, m *mesh.Mesh, last *attempt, opt *Options) error {
+	t.finished = t.grown
+	t.factor = make([]float64, len(m.Facets))
+	share := 1 / float64(opt.Steps)
+	for k := range opt.Steps {
+		factor, panels, err := exposure(ctx, t.midway(m, last, k, opt.Steps), opt)
+		if err != nil {
+			return err
+		}
+		t.panels = panels
+		for f, x := range factor {
+			t.factor[f] += share * x
+		}
+		after := Finish(m, t.finished, factor, opt.Field.Insulated, opt.RemovalMM*share)
+		move := make([]float64, len(m.Vertices))
+		for v := range move {
+			move[v] = after.Vertices[v].Sub(t.finished.Vertices[v]).Norm()
+		}
+		t.finished, t.moves = after, append(t.moves, move)
+	}
+	return nil
+}
+
+// midway is the surface in the middle of step k: every vertex has gone the share of its
+// way that it had gone in the last attempt, and at first that of the steps.
+func (t *attempt) midway(m *mesh.Mesh, last *attempt, k, steps int) *mesh.Mesh {
+	at := make([]r3.Vector, len(m.Vertices))
+	for v, p := range m.Vertices {
+		gone := (float64(k) + 0.5) / float64(steps)
+		if last != nil {
+			var before, all float64
+			for j, move := range last.moves {
+				if all += move[v]; j < k {
+					before += move[v]
+				}
+			}
+			if all > 0 {
+				gone = (before + last.moves[k][v]/2) / all
+			}
+		}
+		at[v] = t.grown.Vertices[v].Add(p.Sub(t.grown.Vertices[v]).Mul(gone))
+	}
+	return m.WithVertices(at)
+}
+
+// Finish returns the surface now, a state of nominal with its facets, after the
+// bath took removalMM where the factor is 1; factor is the local one per facet,
+// and facets of dry, nil for none, take nothing. Depths go along the normals of
+// nominal: those of a grown surface say little where facets ran into each other,
+// and elsewhere differ by the slope of the stock, whose square is what is lost.
+// The factor is averaged over the facets around each first, twice and never
+// across a sharp edge: on rough facets it scatters with the panels.
+func Finish(nominal, now *mesh.Mesh, factor []float64, dry []bool, removalMM float64) *mesh.Mesh {
+	in := nominal.Incidence()
+	depth := even(nominal, in, even(nominal, in, factor, dry), dry)
+	for f := range depth {
+		if depth[f] *= -removalMM; dry != nil && dry[f] {
+			depth[f] = 0
+		}
+	}
+	moved := Shift(nominal, depth)
+	for v := range moved {
+		moved[v] = now.Vertices[v].Add(moved[v].Sub(nominal.Vertices[v]))
+	}
+	return now.WithVertices(moved)
+}
+
+// exposure solves the field around m, a state of the part, and returns the
+// factor of every facet and the number of panels.
+func exposure(ctx context.Context, m *mesh.Mesh, opt *Options) ([]float64, int, error) {
+	out, of, err := outside(ctx, m, opt.RemovalMM, opt.Field.Workers)
+	if err != nil {
+		return nil, 0, err
+	}
+	fo := opt.Field
+	if of != nil && fo.Insulated != nil {
+		fo.Insulated = make([]bool, len(of))
+		for g, f := range of {
+			fo.Insulated[g] = opt.Field.Insulated[f]
+		}
+	}
+	r, err := field.Solve(ctx, out, fo)
+	if err != nil {
+		return nil, 0, err
+	}
+	if of == nil {
+		return r.PerFacet, r.Panels, nil
+	}
+	return ashore(m, out, of, r.PerFacet), r.Panels, nil
+}
