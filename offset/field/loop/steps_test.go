@@ -10,22 +10,20 @@ import (
 	"skinstock/offset/field"
 )
 
-// balls are two balls far apart in a bath that polarises: what each takes depends
-// on its radius alone, but for the other's potential at its middle. With u = 1 - (the
-// other's charge)/distance the flux is u/(r+L), and the charge r^2 times that.
-type balls struct{ radius, length, apart float64 }
+// balls are two balls far apart in a bath that polarises. What each takes depends on
+// its radius r and, weakly, on the potential c/apart that the other's charge c puts
+// at its middle: q (r + length) = 1 - c/apart, c = q r r.
+type balls struct{ length, apart float64 }
 
 // rates are the local factors of balls of radii a and b.
 func (s balls) rates(a, b float64) (fa, fb float64) {
-	ca, cb := a*a/(a+s.length), b*b/(b+s.length) // charge at potential 1
-	k := 1 / (1 - ca*cb/(s.apart*s.apart))
-	qa, qb := k*(1-cb/s.apart)/(a+s.length), k*(1-ca/s.apart)/(b+s.length)
+	ca, cb := a*a/(a+s.length), b*b/(b+s.length) // charge of a lone ball
+	qa, qb := (1-cb/s.apart)/(a+s.length), (1-ca/s.apart)/(b+s.length)
 	mean := (a*a*qa + b*b*qb) / (a*a + b*b)
 	return qa / mean, qb / mean
 }
 
-// grown are the radii that finish at a and b after the removal: the bath run
-// backwards, by Euler steps of a ten thousandth.
+// grown are the radii that finish at a and b after the removal: the bath run backwards.
 func (s balls) grown(a, b, removal float64) (float64, float64) {
 	const n = 10000
 	for range n {
@@ -35,46 +33,46 @@ func (s balls) grown(a, b, removal float64) (float64, float64) {
 	return a, b
 }
 
-// A ball that grows draws less current, and its stock is found on the way: with
-// more steps the loop comes nearer to the radii that finish on nominal.
+// The current on a ball falls as it grows: found around the grown ball alone it leaves the
+// small one a tenth short of stock. Half-way through the removal it is right
+// within half a percent, and more steps come nearer still.
 func TestStepsFollowTheRemoval(t *testing.T) {
 	const small, large, removal = 1.5, 4.0, 0.8
 	s := balls{length: 0.5, apart: 60}
 	wantA, wantB := s.grown(small, large, removal)
-	m := solid.Merge(solid.Icosphere(small, 3), solid.Shift(solid.Icosphere(large, 3), r3.Vector{X: s.apart}))
-	off := map[int]float64{}
-	ea, eb := 1.0, 0.5
+	atOnce := 1.0
 	for range 100 {
-		fa, fb := s.rates(small+ea, large+eb)
-		ea, eb = removal*fa, removal*fb
+		f, _ := s.rates(small+atOnce, wantB)
+		atOnce = removal * f
 	}
-	t.Log("on the grown surface alone ", ea/(wantA-small)-1, eb/(wantB-large)-1)
-	for n := 1; n < 5; n++ {
-		ea, eb := 1.0, 0.5
-		for range 100 {
-			var sa, sb float64
-			for k := range n {
-				x := 1 - (float64(k)+.5)/float64(n)
-				fa, fb := s.rates(small+x*ea, large+x*eb)
-				sa, sb = sa+removal*fa/float64(n), sb+removal*fb/float64(n)
-			}
-			ea, eb = sa, sb
+	if e := atOnce/(wantA-small) - 1; e > -0.09 {
+		t.Fatalf("the field around the grown ball leaves its stock %.4f off, want a tenth: the case shows nothing", e)
+	}
+	m := solid.Merge(solid.Icosphere(small, 3), solid.Shift(solid.Icosphere(large, 3), r3.Vector{X: s.apart}))
+	n := len(m.Facets) / 2
+	mean := func(v []float64) float64 {
+		var sum float64
+		for _, x := range v {
+			sum += x / float64(len(v))
 		}
-		t.Log("path ", n, ea/(wantA-small)-1, eb/(wantB-large)-1)
+		return sum
 	}
-	for _, steps := range []int{1, 2} {
-		r, err := Run(t.Context(), m, Options{RemovalMM: removal, Steps: steps, Rounds: 4, Field: field.Options{AsMeshed: true, PolarisationMM: s.length}})
+	var one float64
+	for _, steps := range []int{1, 3} {
+		r, err := Run(t.Context(), m, Options{RemovalMM: removal, Steps: steps, Rounds: 6, Field: field.Options{AsMeshed: true, PolarisationMM: s.length, Degree: 6, Tolerance: 1e-5}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		var a, b float64 // stock, mean over the facets
-		n := len(m.Facets) / 2
-		for f := range n {
-			a += r.StockMM[f] / float64(n)
-			b += r.StockMM[n+f] / float64(n)
+		a, b := mean(r.StockMM[:n])/(wantA-small)-1, mean(r.StockMM[n:])/(wantB-large)-1
+		t.Logf("%d steps: stock %.2f %% and %.2f %% off %.4f and %.4f mm", steps, 100*a, 100*b, wantA-small, wantB-large)
+		// What is not due to the steps: 0.1 % by the flat facets, as much by the other ball's uneven field.
+		if math.Abs(a) > 0.006 || math.Abs(b) > 0.004 {
+			t.Errorf("%d steps: stock off by %.4f and %.4f of itself", steps, a, b)
 		}
-		off[steps] = a/(wantA-small) - 1
-		t.Logf("%d steps: stock %.4f and %.4f mm, want %.4f and %.4f: %.2f %% and %.2f %% off; %+v", steps, a, b, wantA-small, wantB-large, 100*off[steps], 100*(b/(wantB-large)-1), r.History)
+		if one == 0 {
+			one = math.Abs(a)
+		} else if math.Abs(a) > 0.6*one {
+			t.Errorf("%d steps leave the small ball's stock %.4f off, one step %.4f: want much less", steps, math.Abs(a), one)
+		}
 	}
-	_ = math.Abs
 }
