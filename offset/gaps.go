@@ -46,13 +46,16 @@ const splitCrossings = 100
 // needles is not worth a surface that cannot be made clean. It returns the
 // crossings that are left in Grown.
 func (r *Result) growBest(ctx context.Context, job Job) (*grow.Result, *bvh.Crossings, error) {
-	r.Findings = slices.Clip(r.Findings)
+	before := slices.Clip(r.Findings)
+	r.Findings = before
 	split, whole := *r, *r
 	out, c, err := split.growApart(ctx, job, false)
 	if err != nil {
 		return nil, nil, err
 	}
 	if out.Surface != nil && c.Total > splitCrossings {
+		found := r.Findings // which split and whole share: only those of the better one stay
+		r.Findings = before
 		out2, c2, err := whole.growApart(ctx, job, true)
 		if err != nil {
 			return nil, nil, err
@@ -61,6 +64,7 @@ func (r *Result) growBest(ctx context.Context, job Job) (*grow.Result, *bvh.Cros
 			*r = whole
 			return out2, c2, nil
 		}
+		r.Findings = found
 	}
 	*r = split
 	return out, c, nil

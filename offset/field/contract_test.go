@@ -59,7 +59,7 @@ func TestScaledPart(t *testing.T) {
 
 // Torus R=3, r=1 by ring functions: references 6.1.
 func TestTorus(t *testing.T) {
-	r := solved(t, solid.Torus(3, 1, 96, 48), Options{MaxPanels: 3000})
+	r := solved(t, solid.Torus(3, 1, 96, 48), coarse(Options{MaxPanels: 3000}))
 	within(t, "capacitance of a torus", r.CapacitanceMM, 3.0917743676, 0.002)
 }
 
@@ -117,8 +117,8 @@ func TestClosedCavityTakesNothing(t *testing.T) {
 	out := solid.Icosphere(2, 3)
 	m := solid.Merge(out, solid.Reverse(solid.Icosphere(1, 3)))
 	for _, length := range []float64{0, 0.5} {
-		r := solved(t, m, Options{AsMeshed: true, PolarisationMM: length})
-		s := solved(t, out, Options{AsMeshed: true, PolarisationMM: length})
+		r := solved(t, m, coarse(Options{AsMeshed: true, PolarisationMM: length}))
+		s := solved(t, out, coarse(Options{AsMeshed: true, PolarisationMM: length}))
 		within(t, "capacitance with a cavity", r.CapacitanceMM, s.CapacitanceMM, 1e-4)
 		for f := len(out.Facets); f < len(m.Facets); f++ {
 			if r.PerFacet[f] > 1e-3 {
@@ -132,7 +132,7 @@ func TestClosedCavityTakesNothing(t *testing.T) {
 func TestFacetsKeepTheFlux(t *testing.T) {
 	m := solid.Torus(3, 1, 60, 30)
 	for _, n := range []int{300, 3000} {
-		r := solved(t, m, Options{MaxPanels: n})
+		r := solved(t, m, coarse(Options{MaxPanels: n}))
 		var s, a float64
 		for f := range m.Facets {
 			s += r.PerFacet[f] * m.FacetArea(f)

@@ -59,7 +59,7 @@ func fluxOn(m *mesh.Mesh, r *Result, p r3.Vector) float64 {
 // Box 4x2x1: capacitance, mean flux of the faces over the whole mean: references 6.1.
 func TestBoxFaces(t *testing.T) {
 	m := solid.Box(r3.Vector{}, r3.Vector{X: 20, Y: 10, Z: 5})
-	r := solved(t, m, Options{MaxPanels: 3000})
+	r := solved(t, m, coarse(Options{MaxPanels: 3000}))
 	within(t, "box 4 x 2 x 1, five times as large: capacitance", r.CapacitanceMM, 7.2658, 0.003)
 	face := func(in func(n r3.Vector) bool) float64 {
 		var s, a float64
@@ -86,7 +86,7 @@ func TestStripMeanAtEdges(t *testing.T) {
 	edge := r3.Vector{X: 0.5}
 	var last float64
 	for i, w := range []float64{0.03, 0.2} {
-		r := solved(t, fine, Options{AsMeshed: true, StripMM: w})
+		r := solved(t, fine, coarse(Options{AsMeshed: true, StripMM: w}))
 		got := fluxAt(fine, r, edge) / r.MeanFlux
 		if i > 0 && !(got < last) {
 			t.Errorf("factor at the edge with a strip of %v = %v, want less than %v", w, got, last)
@@ -109,7 +109,7 @@ func TestUniformField(t *testing.T) {
 			ps[i].length, ps[i].goal = c.wa, ps[i].at.Z
 		}
 		s := &system{ps: ps}
-		opt := Options{}
+		opt := coarse(Options{})
 		if err := opt.fill(); err != nil {
 			t.Fatal(err)
 		}

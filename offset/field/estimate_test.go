@@ -39,11 +39,11 @@ func TestErrorEstimateIsHonest(t *testing.T) {
 		m     *mesh.Mesh
 		exact []float64
 	}{
-		{"cube", cube, solved(t, cube, Options{AsMeshed: true}).PerFacet},
+		{"cube", cube, solved(t, cube, coarse(Options{AsMeshed: true})).PerFacet},
 		{"ellipsoid", smooth, exact},
 	} {
 		for _, n := range []int{600, 2400} {
-			r := solved(t, c.m, Options{MaxPanels: n})
+			r := solved(t, c.m, coarse(Options{MaxPanels: n}))
 			truth := gapTo(c.m, r.PerFacet, c.exact)
 			t.Logf("%s, %d panels: estimate %.4f, true %.4f; energy gap %.2e", c.name, r.Panels, r.ErrorEstimate, truth, r.Balance.Energy)
 			if r.ErrorEstimate < truth/2 || r.ErrorEstimate > truth*5 {

@@ -29,7 +29,7 @@ func TestFastAgainstFull(t *testing.T) {
 		{"ellipsoid", ellipsoid(30, 20, 10, 5), 0.02},
 		{"smooth bracket", solid.SmoothBracket(2), 0.1},
 	} {
-		full := solved(t, c.m, Options{MaxPanels: 6000})
+		full := solved(t, c.m, coarse(Options{MaxPanels: 6000}))
 		fast, err := Fast(t.Context(), c.m, Options{})
 		if err != nil {
 			t.Fatal(err)

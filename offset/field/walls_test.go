@@ -37,7 +37,7 @@ func marks(m *mesh.Mesh, pick func(n r3.Vector) bool) []bool {
 func TestSphereInAVessel(t *testing.T) {
 	vessel := []Wall{{Mesh: solid.Reverse(solid.Icosphere(2, 4))}}
 	for _, c := range []struct{ length, want float64 }{{0, 2}, {0.5, 1}} {
-		r := solved(t, solid.Icosphere(1, 4), Options{AsMeshed: true, Walls: vessel, PolarisationMM: c.length})
+		r := solved(t, solid.Icosphere(1, 4), coarse(Options{AsMeshed: true, Walls: vessel, PolarisationMM: c.length}))
 		// Flat facets bring both radii in by up to 1e-3 of themselves.
 		within(t, fmt.Sprintf("sphere in a vessel, L = %v: flux", c.length), r.MeanFlux, c.want, 0.003)
 		within(t, fmt.Sprintf("sphere in a vessel, L = %v: capacitance", c.length), r.CapacitanceMM, c.want, 0.004)
@@ -70,7 +70,7 @@ func TestRodInACan(t *testing.T) {
 		{Mesh: only(can, func(n, _ r3.Vector) bool { return lid(n) }), Insulated: true},
 	}
 	for _, c := range []struct{ length, want float64 }{{0, 1.4426950409}, {0.5, 0.8381195684}} {
-		r := solved(t, rod, Options{AsMeshed: true, Walls: walls, PolarisationMM: c.length, Insulated: marks(rod, lid)})
+		r := solved(t, rod, coarse(Options{AsMeshed: true, Walls: walls, PolarisationMM: c.length, Insulated: marks(rod, lid)}))
 		middle := meanWhere(rod, r, func(p r3.Vector) bool { return math.Abs(p.Z) < 1 })
 		// 48 flat sides lie inside the circle by 0.1 % of the radius, for both alike.
 		within(t, fmt.Sprintf("coaxial cylinders, L = %v: flux", c.length), middle, c.want, 0.01)
@@ -99,7 +99,7 @@ func TestRodOverAPlate(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := solved(t, rod, Options{AsMeshed: true, Walls: []Wall{{Mesh: plate}}, Insulated: marks(rod, func(n r3.Vector) bool { return math.Abs(n.Z) > 0.5 })})
+	r := solved(t, rod, coarse(Options{AsMeshed: true, Walls: []Wall{{Mesh: plate}}, Insulated: marks(rod, func(n r3.Vector) bool { return math.Abs(n.Z) > 0.5 })}))
 	at := func(y float64) float64 {
 		return meanWhere(rod, r, func(p r3.Vector) bool { return math.Abs(p.Z) < 2 && math.Abs(p.Y-y) < 0.01 })
 	}
