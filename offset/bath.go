@@ -77,14 +77,36 @@ func (pl *Planned) expose(ctx context.Context, job Job) (map[region.Skin]removal
 	return factors, nil
 }
 
-// fastRefined is for how many panels a part is refined for the fast model.
-const fastRefined = 6000
+// For how many panels a part is refined: facets carry the stock, which varies
+// less than the current. Panels are cut from them as fine as the field asks.
+const (
+	fastRefined = 6000
+	fullRefined = 10000
+	fewRefined  = 500
+)
+
+// refinedPerStock is the least size of refined facets over the stock of an even
+// bath, about half of what the field calls for: facets narrower than their stock
+// fold over each other beside inside edges.
+const refinedPerStock = 2
 
 // refine replaces the nominal part by one of finer facets where the field asks
-// for them.
+// for them, none much finer than the stock.
 func (pl *Planned) refine(ctx context.Context, job Job, opt field.Options) error {
+	plan, _, err := pl.newPlan(job, nil)
+	if err != nil {
+		return err
+	}
+	var stock float64
+	for _, s := range plan.Skins {
+		stock = math.Max(stock, s.AllowanceUM.Max/umPerMM)
+	}
+	opt.MaxPanels, opt.StripMM = fullRefined, 2*refinedPerStock*stock
 	if job.Field == FieldFast {
 		opt.MaxPanels = fastRefined
+	}
+	if size := refinedPerStock * stock; size > 0 {
+		opt.MaxPanels = int(math.Max(fewRefined, math.Min(float64(opt.MaxPanels), pl.Nominal.Area()/(size*size))))
 	}
 	m, err := field.Refine(ctx, pl.Nominal, opt)
 	if err != nil {

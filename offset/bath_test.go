@@ -79,14 +79,15 @@ func TestBoxFacesTakeTheirShare(t *testing.T) {
 		require.InEpsilon(t, want, sum[k]/area[k], 0.02)
 	}
 	require.InEpsilon(t, 5*1.45316, pl.Exposed.Field.CapacitanceMM, 0.003)
-	// More current takes more metal, so an end face is printed prouder than a large one.
+	// More current takes more metal, so an end face is printed prouder than a large one: in the
+	// mean, since the largest value is that of the narrowest facet at an edge.
 	var end, large float64
 	for f := range pl.Nominal.Facets {
-		switch n := pl.Nominal.FacetNormal(f); {
+		switch n, a := pl.Nominal.FacetNormal(f), pl.Nominal.FacetArea(f); {
 		case n.X > 0.5:
-			end = math.Max(end, pl.FacetMM[f])
-		case n.Y > 0.5:
-			large = math.Max(large, pl.FacetMM[f])
+			end += pl.FacetMM[f] * a / 50
+		case n.Z > 0.5:
+			large += pl.FacetMM[f] * a / 200
 		}
 	}
 	require.Greater(t, end, large)
@@ -142,4 +143,16 @@ func TestLoopFinishesAnEllipsoidOnNominal(t *testing.T) {
 	require.NoError(t, err)
 	job.Field = offset.FieldFast
 	require.Greater(t, off(even.Grown), 0.3)
+}
+
+// Facets refined for the field stay wider than the stock: narrower ones fold
+// over each other beside inside edges. On an angle bracket none do, and it keeps its sides.
+func TestRefinedFacetsCarryTheirStock(t *testing.T) {
+	angle := solid.Merge(solid.Box(r3.Vector{}, r3.Vector{X: 16, Y: 10, Z: 2}), solid.Box(r3.Vector{}, r3.Vector{X: 2, Y: 10, Z: 14}))
+	job := offset.Job{Recipe: withPolarisation(t, 10), BuildDir: r3.Vector{Z: 1}, Field: offset.FieldFast, FixedUM: everySkin(400), NoVerify: true}
+	res, err := offset.Compensate(context.Background(), partOf(t, angle), job)
+	require.NoError(t, err)
+	// 860 mm2 at twice the stock wide, four facets a panel at most.
+	require.Less(t, len(res.Nominal.Facets), 6000)
+	require.Zero(t, res.Rebuilt, "facets folded over each other")
 }

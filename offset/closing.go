@@ -55,6 +55,7 @@ func finishBySkin(res *loop.Result, skins []region.Skin) (whole SkinFinish, by [
 const (
 	loopPanels    = 15000
 	loopTolerance = 1e-4
+	loopDegree    = 8 // sums good to the tolerance
 )
 
 // closeLoop replaces the allowances by those that finish on nominal: grow, solve
@@ -70,9 +71,9 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 	if err != nil {
 		return fmt.Errorf("bath field: %w", err)
 	}
-	opt.MaxPanels, opt.Tolerance = loopPanels, loopTolerance
+	opt.MaxPanels, opt.Tolerance, opt.Degree = loopPanels, loopTolerance, loopDegree
 	growing := pl.growOptions(job)
-	growing.Whole = true // the loop moves vertices; it splits none
+	growing.Whole = true   // the loop moves vertices; it splits none
 	var gaps *limit.Result // reported when the final stock is grown
 	pl.openGaps(job, &growing, nil, &gaps)
 	res, err := loop.Run(ctx, pl.Nominal, loop.Options{

@@ -134,32 +134,14 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 			return err
 		}
 	}
-	m := pl.Nominal
-	var h removal.Histogram
-	theta := make([]s1.Angle, len(m.Facets))
-	pl.FacetMM = make([]float64, len(m.Facets)) // the areas, for now
-	mesh.InChunks(len(m.Facets), job.Workers, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			theta[f], pl.FacetMM[f] = pl.fromBuildDir(f), m.FacetArea(f)
-		}
-	})
-	for f, area := range pl.FacetMM {
-		if pl.Masked(f) {
-			continue // not wetted: no area, no current, no mass
-		}
-		h.Add(pl.Sorting.Skin[f], theta[f], area)
-	}
-	clear(pl.FacetMM)
-	lo, hi := m.Bounds()
-	d := hi.Sub(lo)
-	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: m.Volume()},
-		removal.Options{FixedUM: job.FixedUM, Exposure: exposure, Roughness: job.Roughness})
+	plan, theta, err := pl.newPlan(job, exposure)
 	if err != nil {
 		return err
 	}
 	pl.Plan = plan
 	pl.Findings = append(pl.Findings, plan.Findings...)
 
+	pl.FacetMM = make([]float64, len(pl.Nominal.Facets))
 	var flat [len(region.Skins)]float64
 	for _, s := range plan.Skins {
 		flat[s.Skin] = plan.At(s.Skin, 0).AllowanceUM / umPerMM
@@ -175,4 +157,27 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 	}
 	pl.applyZones(job)
 	return nil
+}
+
+// newPlan works out what each skin calls for and loses under the local factors
+// given, nil for an even bath. It returns the facets' angles from the build direction too.
+func (pl *Planned) newPlan(job Job, exposure map[region.Skin]removal.Factor) (*removal.Plan, []s1.Angle, error) {
+	m := pl.Nominal
+	theta, areas := make([]s1.Angle, len(m.Facets)), make([]float64, len(m.Facets))
+	mesh.InChunks(len(m.Facets), job.Workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			theta[f], areas[f] = pl.fromBuildDir(f), m.FacetArea(f)
+		}
+	})
+	var h removal.Histogram
+	for f, area := range areas {
+		if !pl.Masked(f) { // not wetted: no area, no current, no mass
+			h.Add(pl.Sorting.Skin[f], theta[f], area)
+		}
+	}
+	lo, hi := m.Bounds()
+	d := hi.Sub(lo)
+	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: m.Volume()},
+		removal.Options{FixedUM: job.FixedUM, Exposure: exposure, Roughness: job.Roughness})
+	return plan, theta, err
 }

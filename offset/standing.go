@@ -45,7 +45,7 @@ func (r *Result) stand(ctx context.Context, job Job) error {
 	if err != nil {
 		return fmt.Errorf("bath field around the grown part: %w", err)
 	}
-	s := loop.Stand(r.Nominal, r.Grown, res, depthUM/umPerMM, func(f int) float64 {
+	s := loop.Stand(r.Nominal, r.Grown, res, r.Exposed.Field, depthUM/umPerMM, func(f int) float64 {
 		p := r.Place(f)
 		return (p.StandOffUM - p.OversizeUM + p.ExtraUM) / umPerMM
 	}, job.Workers)

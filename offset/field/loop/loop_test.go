@@ -92,9 +92,9 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 		opt     Options
 		other   int
 	}{
-		{"ellipsoid", solid.Map(solid.Icosphere(1, 4), func(v r3.Vector) r3.Vector { return r3.Vector{X: 12 * v.X, Y: 8 * v.Y, Z: 4 * v.Z} }), 0.1, Options{Field: field.Options{MaxPanels: 2000}, Rounds: 2}, 3000},
-		{"bracket", solid.SmoothBracket(1.4), 0.1, Options{Field: field.Options{MaxPanels: 4000}, Rounds: 2}, 5000},
-		{"plate with hole", plate(), 0.1, Options{Field: field.Options{MaxPanels: 2500, PolarisationMM: 2}, Refine: true, Rounds: 2}, 3500},
+		{"ellipsoid", solid.Map(solid.Icosphere(1, 4), func(v r3.Vector) r3.Vector { return r3.Vector{X: 12 * v.X, Y: 8 * v.Y, Z: 4 * v.Z} }), 0.1, Options{Field: field.Options{MaxPanels: 2000, Degree: 8, Tolerance: 1e-5}, Rounds: 2}, 3000},
+		{"bracket", solid.SmoothBracket(1.4), 0.1, Options{Field: field.Options{MaxPanels: 4000, Degree: 8, Tolerance: 1e-5}, Rounds: 2}, 5000},
+		{"plate with hole", plate(), 0.1, Options{Field: field.Options{MaxPanels: 2500, PolarisationMM: 2, Degree: 8, Tolerance: 1e-5}, Refine: true, Rounds: 2}, 3500},
 	} {
 		c.opt.RemovalMM = c.removal
 		r, err := Run(t.Context(), c.m, c.opt)
@@ -260,7 +260,7 @@ func TestLoopBesideADryFace(t *testing.T) {
 	for f := range dry {
 		dry[f] = box.FacetNormal(f).Z > 0.5
 	}
-	r, err := Run(t.Context(), box, Options{RemovalMM: 0.1, Rounds: 2, Field: field.Options{MaxPanels: 1500, PolarisationMM: 2, Insulated: dry}})
+	r, err := Run(t.Context(), box, Options{RemovalMM: 0.1, Rounds: 2, Field: field.Options{MaxPanels: 1500, PolarisationMM: 2, Insulated: dry, Degree: 8}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,15 +17,19 @@ type Standing struct {
 	Beside  []bool    // within reach of a sharp edge of nominal
 }
 
-// Stand predicts the finish of grown, of which r is the field: what stands above
-// nominal, by distance, less what the bath takes there, less what goes another
-// way, beyondMM by facet of nominal, mm. Insulated facets are left out, with no area.
-func Stand(nominal, grown *mesh.Mesh, r *field.Result, removalMM float64, beyondMM func(f int) float64, workers int) *Standing {
+// Stand predicts the finish of grown, of which r is the field, and final that of
+// nominal, where the bath ends: what stands above nominal, by distance, less what the bath takes
+// there, at the mean of both fields, less what goes another way, beyondMM by facet
+// of nominal, mm. Insulated facets are left out, with no area.
+func Stand(nominal, grown *mesh.Mesh, r, final *field.Result, removalMM float64, beyondMM func(f int) float64, workers int) *Standing {
 	j := newJudge(nominal, removalMM, workers)
 	n := len(grown.Facets)
 	s := &Standing{Nominal: make([]int32, n), OffMM: make([]float64, n), AreaMM2: make([]float64, n), Beside: make([]bool, n)}
-	in := grown.Incidence()
-	factor := even(grown, in, even(grown, in, r.PerFacet, r.Insulated), r.Insulated)
+	calm := func(m *mesh.Mesh, r *field.Result) []float64 {
+		in := m.Incidence()
+		return even(m, in, even(m, in, r.PerFacet, r.Insulated), r.Insulated)
+	}
+	first, last := calm(grown, r), calm(nominal, final)
 	hint := bvh.NoHint
 	for f := range grown.Facets {
 		if r.Insulated != nil && r.Insulated[f] {
@@ -37,7 +41,7 @@ func Stand(nominal, grown *mesh.Mesh, r *field.Result, removalMM float64, beyond
 		hint = h.Facet
 		height := math.Copysign(h.Dist, p.Sub(h.Point).Dot(nominal.FacetNormal(h.Facet)))
 		s.Nominal[f], s.Beside[f], s.AreaMM2[f] = int32(h.Facet), j.beside[h.Facet], grown.FacetArea(f)
-		s.OffMM[f] = height - removalMM*factor[f] - beyondMM(h.Facet)
+		s.OffMM[f] = height - removalMM*(first[f]+last[h.Facet])/2 - beyondMM(h.Facet)
 	}
 	return s
 }

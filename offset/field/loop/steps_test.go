@@ -6,6 +6,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
+	"skinstock/mesh"
 	"skinstock/mesh/solid"
 	"skinstock/offset/field"
 )
@@ -74,5 +75,31 @@ func TestStepsFollowTheRemoval(t *testing.T) {
 		} else if math.Abs(a) > 0.6*one {
 			t.Errorf("%d steps leave the small ball's stock %.4f off, one step %.4f: want much less", steps, math.Abs(a), one)
 		}
+	}
+}
+
+// A part grown elsewhere is judged by the fields around it and around nominal: the radii
+// that finish right come out within 4 % of the removal, by the grown field alone 15 % off.
+func TestStandingMeansBothEnds(t *testing.T) {
+	const small, large, removal = 1.5, 4.0, 0.4
+	s := balls{length: 0.5, apart: 60}
+	a, b := s.grown(small, large, removal)
+	pair := func(a, b float64) *mesh.Mesh {
+		return solid.Merge(solid.Icosphere(a, 3), solid.Shift(solid.Icosphere(b, 3), r3.Vector{X: s.apart}))
+	}
+	nominal, grown := pair(small, large), pair(a, b)
+	var fields [2]*field.Result
+	for i, m := range []*mesh.Mesh{grown, nominal} {
+		var err error
+		if fields[i], err = field.Solve(t.Context(), m, field.Options{AsMeshed: true, PolarisationMM: s.length, Degree: 6, Tolerance: 1e-5}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	none := func(int) float64 { return 0 }
+	both := Stand(nominal, grown, fields[0], fields[1], removal, none, 0).Over(func(int) bool { return true })
+	first := Stand(nominal, grown, fields[0], fields[0], removal, none, 0).Over(func(int) bool { return true })
+	t.Logf("95 %% within %.4f mm, %.4f by the grown field alone", both.P95, first.P95)
+	if both.P95 > 0.045*removal || first.P95 < 3*both.P95 {
+		t.Errorf("95 %% within %.4f mm, and %.4f by the grown field alone: want 3 %% of %v, and and three times that", both.P95, first.P95, removal)
 	}
 }
