@@ -146,7 +146,17 @@ func (r *Result) take(moved []r3.Vector, workers int) {
 	}
 	r.Grown, r.NominalOf = r.Nominal.WithVertices(v), nil
 	r.Grown.RoundToFloat32()
-	r.tree = r.Planned.nominalTree(workers).Moved(r.Grown, workers)
+	r.follow(func() *bvh.Tree { return r.Planned.nominalTree(workers).Moved(r.Grown, workers) }, workers)
+}
+
+// follow makes the tree that of Grown: the present one where it has the same
+// facets, which other states of the same facets then find moved too; else a new one.
+func (r *Result) follow(anew func() *bvh.Tree, workers int) {
+	if r.tree == nil || !r.tree.Fits(r.Grown) {
+		r.tree = anew()
+		return
+	}
+	r.tree.Follow(r.Grown, workers)
 }
 
 // settle takes the moved vertices for the grown surface, rounds them to what is

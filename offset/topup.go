@@ -79,6 +79,9 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		}
 	}
 	if best.Grown != now.Grown {
+		if best.tree.Mesh() != best.Grown { // it went along with later states
+			best.tree.Follow(best.Grown, job.Workers)
+		}
 		if err := w.Change(ctx, best.Grown, best.tree, best.dry()); err != nil {
 			return err
 		}

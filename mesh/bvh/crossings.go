@@ -20,7 +20,7 @@ type CrossingOptions struct {
 type Crossings struct {
 	Pairs  [][2]int32 // lower number first, ascending; cut at the limit
 	Total  int        // all pairs found
-	NoArea int        // facets without area, which were not tested: their edges are their neighbours'
+	NoArea int        // facets without area, which were not tested: their edges are their neighbours'; not counted by SelfCrossingsNear
 }
 
 // Facets returns the facets of the pairs, ascending, never nil.
@@ -62,11 +62,14 @@ func (t *Tree) side(s int32) (*box, int32) {
 
 func (t *Tree) crossings(ctx context.Context, opt CrossingOptions, marked []bool) (*Crossings, error) {
 	s := &search{t: t, want: t.marks(marked)}
-	if err := s.measure(ctx, opt.Workers); err != nil {
+	var err error
+	if marked == nil {
+		err = s.measure(ctx, opt.Workers)
+	}
+	if err != nil {
 		return nil, err
 	}
-	var err error
-	if s.open, err = t.openFans(ctx, opt.Workers); err != nil {
+	if s.open, err = s.openFans(ctx, opt.Workers); err != nil {
 		return nil, err
 	}
 	tasks := s.tasks()
@@ -92,7 +95,7 @@ func (t *Tree) crossings(ctx context.Context, opt CrossingOptions, marked []bool
 // search is what the workers share and only read.
 type search struct {
 	t      *Tree
-	flat   []bool // facets without area, in the leaves' order
+	flat   []bool // facets without area, in the leaves' order; nil to look when asked
 	noArea int
 	open   []bool // vertices whose facets meet nowhere else, see openFans
 	want   *marks
@@ -106,13 +109,7 @@ func (s *search) measure(ctx context.Context, workers int) error {
 	count := make([]int, (n+chunk-1)/chunk)
 	err := inChunks(ctx, n, chunk, workers, func(lo, hi int) error {
 		for i := lo; i < hi; i++ {
-			a, b, c := s.t.corners(int32(i))
-			ab, ac := b.Sub(a), c.Sub(a)
-			// Far above the rounding of the cross product there is no need to ask exactly.
-			if ab.Cross(ac).Norm2() <= 1e-24*ab.Norm2()*ac.Norm2() || ab.Norm2() < 1e-100 {
-				s.flat[i] = exact.Collinear(a, b, c)
-			}
-			if s.flat[i] {
+			if s.flat[i] = s.t.flat(int32(i)); s.flat[i] {
 				count[lo/chunk]++
 			}
 		}
@@ -122,6 +119,21 @@ func (s *search) measure(ctx context.Context, workers int) error {
 		s.noArea += c
 	}
 	return err
+}
+
+// flat tells whether the facet at place i of the leaves' order has no area.
+func (t *Tree) flat(i int32) bool {
+	a, b, c := t.corners(i)
+	ab, ac := b.Sub(a), c.Sub(a)
+	// Far above the rounding of the cross product there is no need to ask exactly.
+	return (ab.Cross(ac).Norm2() <= 1e-24*ab.Norm2()*ac.Norm2() || ab.Norm2() < 1e-100) && exact.Collinear(a, b, c)
+}
+
+func (s *search) noAreaAt(i int32) bool {
+	if s.flat == nil {
+		return s.t.flat(i)
+	}
+	return s.flat[i]
 }
 
 // tasks opens couples in rounds until there are enough of them for many
@@ -290,7 +302,7 @@ func (w *worker) leaves(a, b int32) {
 // test tests the facets at two places of the leaves' order and keeps them when they cross.
 func (w *worker) test(i, j int32) {
 	t := w.t
-	if w.inOpenFan(&t.tri[i], &t.tri[j]) || w.flat[i] || w.flat[j] || !w.want.facet(i, j) {
+	if !w.want.facet(i, j) || w.inOpenFan(&t.tri[i], &t.tri[j]) || w.noAreaAt(i) || w.noAreaAt(j) {
 		return
 	}
 	if !crosses(triangleAt(t, i), triangleAt(t, j)) {

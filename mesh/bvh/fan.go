@@ -3,7 +3,6 @@ package bvh
 import (
 	"context"
 	"math"
-	"sync"
 
 	"github.com/golang/geo/r3"
 )
@@ -13,66 +12,41 @@ import (
 // few roundings more.
 const fanTol = 1e-12
 
-// fans are the facets around each vertex, by their numbers in the leaves' order.
-type fans struct {
-	start []int32 // of each vertex, one more than there are
-	at    []int32 // corners, 3 * place + corner
-}
-
-type lazyFans struct {
-	once sync.Once
-	*fans
-}
-
-func fansOf(tri [][3]int32, vertices int) *fans {
-	f := &fans{start: make([]int32, vertices+1), at: make([]int32, 3*len(tri))}
-	for _, w := range tri {
-		f.start[w[0]]++
-		f.start[w[1]]++
-		f.start[w[2]]++
-	}
-	sum := int32(0)
-	for v, n := range f.start {
-		sum += n
-		f.start[v] = sum
-	}
-	// Each start moves down from its end as its corners are put in.
-	for i := len(tri) - 1; i >= 0; i-- {
-		for k := 2; k >= 0; k-- {
-			v := tri[i][k]
-			f.start[v]--
-			f.at[f.start[v]] = int32(3*i + k)
-		}
-	}
-	return f
-}
-
-// sharedFans returns the fans, which trees of the same facets share.
-func (t *Tree) sharedFans() *fans {
-	t.fan.once.Do(func() { t.fan.fans = fansOf(t.tri, len(t.v)) })
-	return t.fan.fans
-}
-
-// openFans marks the vertices around which the facets certainly meet nowhere but in
+// openFans marks the vertices, in the leaves' order, around which the facets certainly meet nowhere but in
 // their common edges and in the vertex: seen along some direction they all face
 // the viewer and go around the vertex once, so none covers a part of another.
-func (t *Tree) openFans(ctx context.Context, workers int) ([]bool, error) {
-	fan := t.sharedFans()
+// Only the corners of facets that are wanted are looked at.
+func (s *search) openFans(ctx context.Context, workers int) ([]bool, error) {
+	t, in := s.t, s.t.Incidence()
+	var ask []bool
+	if s.want != nil {
+		ask = make([]bool, len(t.v))
+		for i, yes := range s.want.at {
+			if yes {
+				w := &t.tri[i]
+				ask[w[0]], ask[w[1]], ask[w[2]] = true, true, true
+			}
+		}
+	}
 	open := make([]bool, len(t.v))
 	err := inChunks(ctx, len(open), 1<<13, workers, func(lo, hi int) error {
 		var arms []fanArm
-		for v := lo; v < hi; v++ {
+		for i := lo; i < hi; i++ {
+			if ask != nil && !ask[i] {
+				continue
+			}
 			arms = arms[:0]
-			o := t.v[v]
+			o := t.v[i]
 			var n r3.Vector
-			for _, c := range fan.at[fan.start[v]:fan.start[v+1]] {
-				w, k := &t.tri[c/3], c%3
-				arm := fanArm{first: w[(k+1)%3], last: w[(k+2)%3], a: t.v[w[(k+1)%3]].Sub(o), b: t.v[w[(k+2)%3]].Sub(o)}
+			for _, c := range in.Of(t.vid[i]) {
+				w, k := &t.m.Facets[c/3], c%3
+				first, last := w[(k+1)%3], w[(k+2)%3]
+				arm := fanArm{first: first, last: last, a: t.m.Vertices[first].Sub(o), b: t.m.Vertices[last].Sub(o)}
 				arm.n = arm.a.Cross(arm.b)
 				n = n.Add(arm.n)
 				arms = append(arms, arm)
 			}
-			open[v] = onceAround(arms, n)
+			open[i] = onceAround(arms, n)
 		}
 		return nil
 	})

@@ -64,7 +64,7 @@ func TestFansThatCoverThemselves(t *testing.T) {
 // else it is of little use.
 func TestSmoothVerticesAreOpen(t *testing.T) {
 	for _, m := range []*mesh.Mesh{solid.Icosphere(10, 4), solid.Torus(10, 3, 60, 30)} {
-		open, err := New(m, 2).openFans(t.Context(), 2)
+		open, err := (&search{t: New(m, 2)}).openFans(t.Context(), 2)
 		if err != nil {
 			t.Fatal(err)
 		}

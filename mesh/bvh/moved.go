@@ -3,9 +3,8 @@ package bvh
 import (
 	"context"
 	"fmt"
-	"runtime"
-
-	"github.com/golang/geo/r3"
+	"math"
+	"slices"
 
 	"skinstock/mesh"
 )
@@ -16,53 +15,114 @@ import (
 // shares memory with t. m must not change while the tree is used. The tree is
 // the same whatever the number of workers.
 func (t *Tree) Moved(m *mesh.Mesh, workers int) *Tree {
+	t.mustFit(m)
+	u := *t
+	u.v, u.nodes = slices.Clone(t.v), slices.Clone(t.nodes)
+	u.refit(m, true, workers)
+	return &u
+}
+
+// Follow makes t the tree of a mesh with the same facets and other vertices,
+// as Moved, in place, and fast when few vertices have moved. Nobody else may use t meanwhile.
+func (t *Tree) Follow(m *mesh.Mesh, workers int) {
+	t.mustFit(m)
+	t.refit(m, false, workers)
+}
+
+// Fits tells whether m has the facets of the tree's mesh, the slice itself, so
+// that the tree can follow it.
+func (t *Tree) Fits(m *mesh.Mesh) bool {
+	return len(m.Facets) == len(t.m.Facets) && len(m.Vertices) == len(t.m.Vertices) && len(m.Facets) > 0 && &m.Facets[0] == &t.m.Facets[0]
+}
+
+func (t *Tree) mustFit(m *mesh.Mesh) {
 	if len(m.Facets) != len(t.m.Facets) || len(m.Vertices) != len(t.m.Vertices) {
 		panic(fmt.Sprintf("bvh: moved mesh of %d facets, the tree has %d", len(m.Facets), len(t.m.Facets)))
 	}
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
+}
+
+// refit takes the vertices of m and measures the boxes above those that moved, or all.
+func (t *Tree) refit(m *mesh.Mesh, all bool, workers int) {
+	t.m = m
+	if all || !t.within() {
+		t.place()
+		all = true
 	}
-	u := &Tree{m: m, id: t.id, tri: t.tri, vid: t.vid, fan: t.fan, v: make([]r3.Vector, len(t.v)), nodes: make([]node, len(t.nodes))}
+	moved := make([]bool, len(t.v))
 	for i, w := range t.vid {
-		u.v[i] = m.Vertices[w]
+		if p := m.Vertices[w]; all || p != t.v[i] {
+			t.v[i], moved[i] = p, true
+		}
 	}
-	u.place()
 	if len(t.id) <= leafMax {
-		all := u.around(leafCode(0, len(t.id)))
-		u.nodes[0] = soleNode(&all, len(t.id), u.pad)
-		return u
+		box := t.around(leafCode(0, len(t.id)))
+		t.nodes[0] = soleNode(&box, len(t.id), t.pad)
+		return
 	}
-	part := make([][2]bounds, len(t.nodes))
-	_ = InChunks(context.Background(), len(part), workers, func(lo, hi int) error {
+	dirty := make([]bool, len(t.nodes))
+	_ = inChunks(context.Background(), len(dirty), 1<<13, workers, func(lo, hi int) error {
 		for i := lo; i < hi; i++ {
-			u.nodes[i].child = t.nodes[i].child
 			for k, c := range t.nodes[i].child {
-				if c < 0 {
-					part[i][k] = u.around(c)
+				if c < 0 && t.anyMoved(c, moved) {
+					box := t.around(c)
+					t.nodes[i].box[k], dirty[i] = box.padded(t.pad), true
 				}
 			}
 		}
 		return nil
 	})
-	for i := len(part) - 1; i >= 0; i-- { // children come after their parents
-		for k, c := range u.nodes[i].child {
-			if c >= 0 {
-				part[i][k] = part[c][0]
-				part[i][k].add(&part[c][1].lo, &part[c][1].hi)
+	for i := len(dirty) - 1; i >= 0; i-- { // children come after their parents
+		for k, c := range t.nodes[i].child {
+			if c >= 0 && dirty[c] {
+				t.nodes[i].box[k], dirty[i] = t.nodes[c].box[0].with(&t.nodes[c].box[1]), true
 			}
-			u.nodes[i].box[k] = part[i][k].padded(u.pad)
 		}
 	}
-	return u
 }
+
+func (t *Tree) anyMoved(leaf int32, moved []bool) bool {
+	for i, end := leafRange(leaf); i < end; i++ {
+		if w := &t.tri[i]; moved[w[0]] || moved[w[1]] || moved[w[2]] {
+			return true
+		}
+	}
+	return false
+}
+
+// with returns a box that holds both: their sides lie in it exactly, so that
+// what a box is larger by than its facets lasts up to the root.
+func (b *box) with(c *box) box {
+	var r box
+	for k := range 3 {
+		lo := min(float64(b[k])-float64(b[3+k]), float64(c[k])-float64(c[3+k]))
+		hi := max(float64(b[k])+float64(b[3+k]), float64(c[k])+float64(c[3+k]))
+		r[k] = float32(0.5*lo + 0.5*hi)
+		half := max(hi-float64(r[k]), float64(r[k])-lo)
+		if r[3+k] = float32(half); float64(r[3+k]) < half {
+			r[3+k] = math.Nextafter32(r[3+k], inf32)
+		}
+	}
+	return r
+}
+
+// roomShare is by how much the boxes' coordinates reach beyond the vertices,
+// for these to move without a new origin.
+const roomShare = 1.0 / 16
 
 // place sets the origin, reach and padding by the mesh's bounds.
 func (t *Tree) place() {
 	lo, hi := t.m.Bounds()
 	t.origin = lo.Add(hi).Mul(0.5)
 	d := hi.Sub(t.origin)
-	t.reach = max(d.X, d.Y, d.Z)
+	t.reach = max(d.X, d.Y, d.Z) * (1 + roomShare)
 	t.pad = float32(t.reach * padShare)
+}
+
+// within tells whether all vertices lie in reach.
+func (t *Tree) within() bool {
+	lo, hi := t.m.Bounds()
+	lo, hi = lo.Sub(t.origin), hi.Sub(t.origin)
+	return max(hi.X, hi.Y, hi.Z, -lo.X, -lo.Y, -lo.Z) <= t.reach
 }
 
 // around returns the box around the facets of a leaf.

@@ -20,16 +20,13 @@ type Signs struct {
 	in *mesh.Incidence
 }
 
-// Signs prepares for the question. The incidence must be that of the tree's mesh; nil computes it.
+// Signs prepares for the question. The incidence must be that of the tree's mesh; nil takes the tree's own.
 func (t *Tree) Signs(in *mesh.Incidence) *Signs {
 	if in == nil {
-		in = t.m.Incidence()
+		in = t.Incidence()
 	}
 	return &Signs{t: t, in: in}
 }
-
-// Incidence returns the incidence of the tree's mesh.
-func (s *Signs) Incidence() *mesh.Incidence { return s.in }
 
 // Normal returns the pseudonormal at a hit; its length means nothing.
 func (s *Signs) Normal(h Hit) r3.Vector {

@@ -3,6 +3,7 @@ package bvh
 import (
 	"context"
 	"runtime"
+	"sync"
 	"sync/atomic"
 
 	"github.com/golang/geo/r3"
@@ -15,16 +16,16 @@ import (
 type Tree struct {
 	m      *mesh.Mesh
 	origin r3.Vector // of the boxes' coordinates
-	reach  float64   // greatest distance from the origin along an axis
+	reach  float64   // no vertex is further from the origin along an axis
 	pad    float32
 	nodes  []node
 
 	// In the order of the leaves:
-	id  []int32     // facet number in m
-	tri [][3]int32  // numbers in vert
-	v   []r3.Vector // vertices, each once, by first use
-	vid []int32     // their numbers in m
-	fan *lazyFans   // shared by trees of the same facets
+	id  []int32        // facet number in m
+	tri [][3]int32     // numbers in vert
+	v   []r3.Vector    // vertices, each once, by first use
+	vid []int32        // their numbers in m
+	in  *lazyIncidence // shared by trees of the same facets
 }
 
 // padShare times the reach is added to every box on all sides. It covers the
@@ -39,7 +40,7 @@ func New(m *mesh.Mesh, workers int) *Tree {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	t := &Tree{m: m, fan: &lazyFans{}}
+	t := &Tree{m: m, in: &lazyIncidence{}}
 	t.place()
 	b := &builder{prims: make([]prim, len(m.Facets)), pad: t.pad, idle: make(chan struct{}, workers)}
 	for range workers - 1 {
@@ -101,8 +102,21 @@ func (t *Tree) order() {
 	}
 }
 
-// Mesh returns the mesh the tree was built of.
+// Mesh returns the mesh the tree is of.
 func (t *Tree) Mesh() *mesh.Mesh { return t.m }
+
+// lazyIncidence is computed when it is first asked for.
+type lazyIncidence struct {
+	once sync.Once
+	*mesh.Incidence
+}
+
+// Incidence returns the corners around every vertex of the mesh, computed
+// once for all trees of the same facets.
+func (t *Tree) Incidence() *mesh.Incidence {
+	t.in.once.Do(func() { t.in.Incidence = t.m.Incidence() })
+	return t.in.Incidence
+}
 
 // corners returns the corners of the facet at place i of the leaves' order.
 func (t *Tree) corners(i int32) (a, b, c r3.Vector) {

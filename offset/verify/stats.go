@@ -94,7 +94,7 @@ func (r *run) proof() *Proof {
 		p.FacetDeviation[f] = r.addFacet(f, of(f))
 	}
 	for v, dev := range r.vertexDev {
-		if around := r.in.Of(int32(v)); len(around) > 0 {
+		if around := r.near.Of(int32(v)); len(around) > 0 {
 			f := int(around[0] / 3)
 			for _, t := range of(f) {
 				t.worst(dev, f, func() r3.Vector { return m.Vertices[v] })

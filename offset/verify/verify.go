@@ -52,9 +52,8 @@ func check(nominal, grown *mesh.Mesh, wanted mesh.CornerField, opt Options) erro
 type run struct {
 	*gauge
 	opt  Options
-	plan *plan           // of the nominal mesh
-	in   *mesh.Incidence // of the nominal mesh
-	only []bool          // facets to measure; nil for all
+	plan *plan  // of the nominal mesh
+	only []bool // facets to measure; nil for all
 
 	dev, vertexDev []float64 // of the samples on facets, and of the vertices
 	out, vertexOut []bool    // which of them lie outside
@@ -67,13 +66,7 @@ func (r *run) face(grown *mesh.Mesh, tree *bvh.Tree, dry []bool) {
 	if tree == nil {
 		tree = bvh.New(grown, r.workers)
 	}
-	var in *mesh.Incidence
-	if r.grown != nil && sameFacets(r.grown, grown) {
-		in = r.signs.Incidence()
-	} else if sameFacets(r.nominal, grown) {
-		in = r.near
-	}
-	r.grown, r.tree, r.signs = grown, tree, tree.Signs(in)
+	r.grown, r.tree, r.signs = grown, tree, tree.Signs(nil)
 	r.dry, r.wet, r.masks = dry, part(grown, dry, false, r.workers), part(grown, dry, true, r.workers)
 }
 
@@ -123,7 +116,7 @@ func (r *run) vertices(ctx context.Context) error {
 	return bvh.InChunks(ctx, n, r.opt.Workers, func(lo, hi int) error {
 		hint := bvh.NoHint
 		for v := lo; v < hi; v++ {
-			around := r.in.Of(int32(v))
+			around := r.near.Of(int32(v))
 			if len(around) == 0 || r.only != nil && !r.anyOf(around) {
 				continue
 			}

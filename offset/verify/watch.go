@@ -22,8 +22,12 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 	if err := check(nominal, grown, wanted, opt); err != nil {
 		return nil, err
 	}
-	r := &run{gauge: &gauge{nominal: nominal, wanted: wanted, workers: opt.Workers, around: opt.NominalTree}, opt: opt, plan: planFor(nominal, opt.Samples), in: nominal.Incidence()}
-	r.near = r.in
+	r := &run{gauge: &gauge{nominal: nominal, wanted: wanted, workers: opt.Workers, around: opt.NominalTree}, opt: opt, plan: planFor(nominal, opt.Samples)}
+	if r.around == nil {
+		r.near = nominal.Incidence()
+	} else {
+		r.near = r.around.Incidence()
+	}
 	r.face(grown, opt.GrownTree, opt.Dry)
 	if err := r.facets(ctx); err != nil {
 		return nil, err
