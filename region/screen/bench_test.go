@@ -11,8 +11,8 @@ import (
 	"skinstock/region/screen"
 )
 
-// Parts of about half a million facets: a smooth ring, and the worst for every
-// rule, a cube of pores.
+// Parts of about half a million and a million facets: a smooth ring, and the
+// worst for every rule, a cube of pores.
 func BenchmarkScreen(b *testing.B) {
 	for _, c := range []struct {
 		name string
@@ -20,6 +20,8 @@ func BenchmarkScreen(b *testing.B) {
 	}{
 		{"ring", solid.Torus(30, 8, 500, 500)},
 		{"gyroid", solid.GyroidCube(0.365)},
+		{"ring1M", solid.Torus(30, 8, 707, 707)},
+		{"gyroid1M", solid.GyroidCube(0.26)},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			b.ReportAllocs()

@@ -93,14 +93,18 @@ func (p *part) eachSlowly(ctx context.Context, n int, f func(i int)) error {
 	return p.chunks(ctx, n, 1, f)
 }
 
-func (p *part) chunks(ctx context.Context, n, chunk int, f func(i int)) error {
-	workers := p.opt.Workers
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
+// workers is how many goroutines work side by side.
+func (p *part) workers() int {
+	if p.opt.Workers > 0 {
+		return p.opt.Workers
 	}
+	return runtime.GOMAXPROCS(0)
+}
+
+func (p *part) chunks(ctx context.Context, n, chunk int, f func(i int)) error {
 	var next atomic.Int64
 	g, ctx := errgroup.WithContext(ctx)
-	for range min(workers, n/chunk+1) {
+	for range min(p.workers(), n/chunk+1) {
 		g.Go(func() error {
 			for {
 				hi := int(next.Add(int64(chunk)))

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"github.com/golang/geo/r3"
+	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 	"skinstock/mesh/finding"
@@ -52,25 +53,9 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	}
 	rep.Bores = p.ways(rep.Bores, rep.Slots)
 	done(append(p.boreFindings(rep.Bores), p.slotFindings(rep.Slots)...))
-	if rep.Passages, err = p.passages(ctx); err != nil {
+	if err := p.rest(ctx, rep, done); err != nil {
 		return nil, err
 	}
-	done(p.passageFindings(rep.Passages))
-	rep.SharpEdges, rep.Corners = p.edges()
-	done(p.edgeFindings(rep.SharpEdges, rep.Corners))
-	var fs []finding.Finding
-	rep.Wall, fs = p.walls()
-	done(fs)
-	rep.Gap, fs = p.gaps()
-	done(fs)
-	if opt.BathUp != (r3.Vector{}) {
-		if rep.Hanging, rep.Pockets, err = p.hang(ctx); err != nil {
-			return nil, err
-		}
-	}
-	done(append(pocketFindings(rep.Pockets), p.hangFindings(rep.Hanging)...))
-	rep.Clamps = p.clamps()
-	done(p.clampFindings(rep.Clamps))
 	for i := range rep.Bores {
 		rep.UnreachedMM2 += rep.Bores[i].Reach.UnreachedMM2
 	}
@@ -83,4 +68,47 @@ func Screen(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []mes
 	rep.Findings = finding.Sorted(all)
 	rep.Verdict, rep.Reasons = judge(opt.Purpose, append(errorsOf(opt.Known), rep.Findings...))
 	return rep, nil
+}
+
+// rest does what needs the holes only, side by side, and hands on the findings in a fixed order.
+func (p *part) rest(ctx context.Context, rep *Report, done func([]finding.Finding)) error {
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(p.workers())
+	var walls, gaps []finding.Finding
+	g.Go(func() (err error) {
+		rep.Passages, err = p.passages(ctx)
+		return err
+	})
+	g.Go(func() error {
+		rep.SharpEdges, rep.Corners = p.edges()
+		return nil
+	})
+	g.Go(func() error {
+		rep.Wall, walls = p.walls()
+		return nil
+	})
+	g.Go(func() error {
+		rep.Gap, gaps = p.gaps()
+		return nil
+	})
+	if p.opt.BathUp != (r3.Vector{}) {
+		g.Go(func() (err error) {
+			rep.Hanging, rep.Pockets, err = p.hang(ctx)
+			return err
+		})
+	}
+	g.Go(func() error {
+		rep.Clamps = p.clamps()
+		return nil
+	})
+	if err := g.Wait(); err != nil {
+		return err
+	}
+	done(p.passageFindings(rep.Passages))
+	done(p.edgeFindings(rep.SharpEdges, rep.Corners))
+	done(walls)
+	done(gaps)
+	done(append(pocketFindings(rep.Pockets), p.hangFindings(rep.Hanging)...))
+	done(p.clampFindings(rep.Clamps))
+	return nil
 }
