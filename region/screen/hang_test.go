@@ -37,8 +37,11 @@ func TestEnvelope(t *testing.T) {
 	rep := look(t, rod, screen.Options{BathUp: r3.Vector{Z: 1}, Bath: bath})
 	assert.InDelta(t, 100, rep.Hanging.SizeMM[2], 1e-9)
 	assert.InDelta(t, 38-100, rep.Hanging.SpareMM, 1e-9)
-	assert.Equal(t, finding.Error, codes(rep.Findings)["too_large"])
-	assert.Equal(t, screen.NotSuited, rep.Verdict)
+	// It is told to hang another way, which fits.
+	assert.Equal(t, finding.Warning, codes(rep.Findings)["too_large"])
+	assert.Equal(t, screen.WithChange, rep.Verdict)
+	rep = look(t, rod, screen.Options{BathUp: rep.Hanging.Fits, Bath: bath})
+	assert.NotContains(t, codes(rep.Findings), "too_large")
 
 	rep = look(t, rod, screen.Options{BathUp: r3.Vector{X: 1}, Bath: bath})
 	assert.NotContains(t, codes(rep.Findings), "too_large")
@@ -78,6 +81,7 @@ func TestOtherWayFits(t *testing.T) {
 	rep = look(t, solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 10, Z: 100}), screen.Options{BathUp: r3.Vector{Z: 1}, Bath: bath})
 	assert.Zero(t, rep.Hanging.Fits)
 	assert.Equal(t, finding.Error, codes(rep.Findings)["too_large"])
+	assert.Equal(t, screen.NotSuited, rep.Verdict)
 }
 
 // The contact sits in the middle of the largest face; a keep zone over it moves it away.
