@@ -14,6 +14,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"strings"
@@ -32,14 +33,20 @@ func main() {
 	want := flag.String("sizes", "100k,1M,5M", "sizes of the parts, of 100k, 500k, 1M and 5M")
 	lattice := flag.Float64("lattice", 0, "also a lattice of this cell in mm: 0.0446 gives about 20 million facets")
 	dir := flag.String("dir", "", "folder for the parts, kept there (default: a temporary one)")
+	batch := flag.Int("batch", 0, "also a batch of so many small parts of about 10 thousand facets")
+	only := flag.String("only", "", "measure only the work whose name matches this regular expression")
 	flag.Parse()
-	if err := run(*runs, strings.Split(*want, ","), *lattice, *dir); err != nil {
+	pick, err := regexp.Compile(*only)
+	if err == nil {
+		err = run(*runs, strings.Split(*want, ","), *lattice, *batch, pick, *dir)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "speed:", err)
 		os.Exit(1)
 	}
 }
 
-func run(runs int, want []string, lattice float64, dir string) error {
+func run(runs int, want []string, lattice float64, batch int, pick *regexp.Regexp, dir string) error {
 	if runs < 1 {
 		return errors.New("runs: give 1 or more")
 	}
@@ -54,7 +61,7 @@ func run(runs int, want []string, lattice float64, dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	b := &bench{runs: runs, parts: dir, work: work, tool: filepath.Join(work, "skinstock"), partgen: filepath.Join(work, "partgen")}
+	b := &bench{runs: runs, pick: pick, parts: dir, work: work, tool: filepath.Join(work, "skinstock"), partgen: filepath.Join(work, "partgen")}
 	for _, c := range []string{b.tool, b.partgen} {
 		if out, err := exec.Command("go", "build", "-o", c, "./cmd/"+filepath.Base(c)).CombinedOutput(); err != nil {
 			return fmt.Errorf("building %s: %w\n%s", filepath.Base(c), err, out)
@@ -72,12 +79,17 @@ func run(runs int, want []string, lattice float64, dir string) error {
 			}
 		}
 	}
+	if batch > 0 {
+		if err := b.batch(batch); err != nil {
+			return err
+		}
+	}
 	if lattice > 0 {
 		file, err := b.make("lattice-cube", fmt.Sprint(lattice), "lattice")
 		if err != nil {
 			return err
 		}
-		return b.row("lattice", "compensate, no proof", b.tool, "compensate", file, "-o", b.out(), "--force", "--verify", "off", "--fail-on", "never", "-q")
+		return b.row("lattice", "compensate, nothing checked", b.tool, "compensate", file, "-o", b.out(), "--force", "--verify", "off", "--fail-on", "never", "-q")
 	}
 	return nil
 }
@@ -85,7 +97,8 @@ func run(runs int, want []string, lattice float64, dir string) error {
 // bench is where things are.
 type bench struct {
 	runs        int
-	parts, work string // folders
+	pick        *regexp.Regexp // work to measure
+	parts, work string         // folders
 	tool        string
 	partgen     string
 }
@@ -126,9 +139,10 @@ func (b *bench) part(name, cell, size string) error {
 		work string
 		args []string
 	}{
-		{"compensate without the proof", job(file, "--verify", "off")},
+		{"compensate, nothing checked", job(file, "--verify", "off")},
+		{"compensate, ASCII in, nothing checked", job(ascii, "--verify", "off")},
+		{"compensate without the proof", job(file, "--verify", "crossings")},
 		{"compensate", job(file)},
-		{"compensate, ASCII in, without the proof", job(ascii, "--verify", "off")},
 		{"compensate with report and preview sheet", job(file, "--report", filepath.Join(b.work, "report"))},
 		{"screen", []string{"screen", file, "--fail-on", "never", "-q"}},
 	} {
@@ -139,8 +153,32 @@ func (b *bench) part(name, cell, size string) error {
 	return b.peers(label, file)
 }
 
-// row runs a command and prints its medians.
+// batch prints the row of many small parts at once.
+func (b *bench) batch(parts int) error {
+	dir := filepath.Join(b.work, "small")
+	if err := os.Mkdir(dir, 0o755); err != nil {
+		return err
+	}
+	for i := range parts {
+		kind := [...][2]string{{"smooth-bracket", "2.5"}, {"lander-bracket", "3"}}[i%2]
+		file, err := b.make(kind[0], kind[1], "10k")
+		if err != nil {
+			return err
+		}
+		if err := os.Link(file, filepath.Join(dir, fmt.Sprintf("part-%03d.stl", i))); err != nil {
+			return err
+		}
+	}
+	out := filepath.Join(b.work, "grown")
+	return b.row("10k each", fmt.Sprintf("batch of %d parts without pictures", parts), "sh", "-c",
+		`rm -rf "$1" && "$0" batch "$2"/*.stl --out "$1" --thumbnails=false --fail-on never -q`, b.tool, out, dir)
+}
+
+// row runs a command and prints its medians, if the work is to be measured.
 func (b *bench) row(label, work, name string, args ...string) error {
+	if !b.pick.MatchString(work) {
+		return nil
+	}
 	var all []usage
 	for range b.runs {
 		u, err := measure(name, args...)

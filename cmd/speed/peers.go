@@ -20,11 +20,11 @@ var (
 
 // peers prints the rows of the libraries that are installed.
 func (b *bench) peers(label, file string) error {
-	if vtk := filepath.Join(b.work, "vtk.py"); exec.Command("python3", "-c", "import vtkmodules.vtkIOGeometry").Run() != nil {
+	if python, ok := withVTK(); !ok {
 		b.absent(label, "VTK", "python3-vtk9")
-	} else if err := os.WriteFile(vtk, vtkScript, 0o644); err != nil {
-		return err
-	} else if err := b.row(label, "VTK: read, weld, normals, move, write", "python3", vtk, file, b.out()); err != nil {
+	} else if vtk := filepath.Join(b.work, "vtk.py"); os.WriteFile(vtk, vtkScript, 0o644) != nil {
+		return fmt.Errorf("%s could not be written", vtk)
+	} else if err := b.row(label, "VTK: read, weld, normals, move, write", python, vtk, file, b.out()); err != nil {
 		return err
 	}
 	cgal := filepath.Join(b.work, "cgal")
@@ -45,6 +45,17 @@ func (b *bench) peers(label, file string) error {
 		return nil
 	}
 	return b.row(label, "ADMesh: read, check, write", "admesh", "--write-binary-stl="+b.out(), file)
+}
+
+// withVTK returns the interpreter that finds VTK: the first in the path, or that
+// of the system, whose packages another one does not see.
+func withVTK() (python string, ok bool) {
+	for _, python := range [...]string{"python3", "/usr/bin/python3"} {
+		if exec.Command(python, "-c", "import vtkmodules.vtkIOGeometry").Run() == nil {
+			return python, true
+		}
+	}
+	return "", false
 }
 
 func (b *bench) absent(label, library, pack string) {
