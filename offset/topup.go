@@ -78,10 +78,10 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 			stalled = 0
 		}
 	}
+	if best.tree.Mesh() != best.Grown { // it went along with states tried since
+		best.tree.Follow(best.Grown, job.Workers)
+	}
 	if best.Grown != now.Grown {
-		if best.tree.Mesh() != best.Grown { // it went along with later states
-			best.tree.Follow(best.Grown, job.Workers)
-		}
 		if err := w.Change(ctx, best.Grown, best.tree, best.dry()); err != nil {
 			return err
 		}
@@ -233,30 +233,37 @@ func differ(a, b *mesh.Mesh) []bool {
 func (r *Result) lift(moved []r3.Vector, short []float64, frozen []bool) []r3.Vector {
 	nominal, corners := r.Nominal, r.corners()
 	out := append([]r3.Vector(nil), moved...)
-	normal := make([]r3.Vector, len(moved)) // area-weighted, of the short vertices only
+	// Of the vertices around short facets, each with a number above zero.
+	number := make([]int32, len(moved))
+	normal := []r3.Vector{{}} // area-weighted
+	share := []float64{0}     // by how much a vertex moves along it
 	_, near := around(nominal, short)
 	for f := range nominal.Facets {
 		if near[f] {
 			n := nominal.AreaNormal(f)
 			for _, v := range corners[f] {
-				normal[v] = normal[v].Add(n)
+				if number[v] == 0 {
+					number[v] = int32(len(normal))
+					normal, share = append(normal, r3.Vector{}), append(share, 0)
+				}
+				normal[number[v]] = normal[number[v]].Add(n)
 			}
 		}
 	}
 	// Along the vertex normal a facet gains the cosine's share of the move.
-	share := make([]float64, len(moved))
 	for f := range nominal.Facets {
 		if short[f] <= topUpTolMM {
 			continue
 		}
 		n := nominal.FacetNormal(f)
 		for _, v := range corners[f] {
-			share[v] = max(share[v], short[f]/max(n.Dot(normal[v].Normalize()), topUpLean))
+			i := number[v]
+			share[i] = max(share[i], short[f]/max(n.Dot(normal[i].Normalize()), topUpLean))
 		}
 	}
-	for v, s := range share {
-		if s > 0 && !frozen[v] {
-			out[v] = out[v].Add(normal[v].Normalize().Mul(s))
+	for v, i := range number {
+		if s := share[i]; s > 0 && !frozen[v] {
+			out[v] = out[v].Add(normal[i].Normalize().Mul(s))
 		}
 	}
 	return out

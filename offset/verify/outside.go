@@ -79,7 +79,9 @@ func (r *run) fromGrown(ctx context.Context, moved []bool) error {
 	r.nominalTree()
 	n := (len(m.Facets) + groupSize - 1) / groupSize
 	if moved == nil {
-		r.fromOutside = &outside{plan: planFor(m, r.opt.Samples), vertexOf: firstUse(m), groups: make([]outsideGroup, n)}
+		p := planFor(m, r.opt.Samples)
+		p.area = nil // only the numbers of samples count here
+		r.fromOutside = &outside{plan: p, vertexOf: firstUse(m), groups: make([]outsideGroup, n)}
 	}
 	s := &grownSamples{run: r, outside: r.fromOutside, signs: r.around.Signs(r.near)}
 	return bvh.InChunks(ctx, len(m.Facets), r.opt.Workers, func(lo, hi int) error {
