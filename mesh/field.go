@@ -8,9 +8,12 @@ type CornerField [][3]float64
 // UniformPerFacet returns the field that is constant on each facet.
 func UniformPerFacet(perFacet []float64) CornerField {
 	c := make(CornerField, len(perFacet))
-	for f, v := range perFacet {
-		c[f] = [3]float64{v, v, v}
-	}
+	InChunks(len(c), 0, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			v := perFacet[f]
+			c[f] = [3]float64{v, v, v}
+		}
+	})
 	return c
 }
 

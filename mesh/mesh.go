@@ -115,7 +115,11 @@ func (m *Mesh) Area() float64 {
 // only when the mesh is closed.
 func (m *Mesh) Volume() float64 {
 	lo, hi := m.Bounds()
-	o := lo.Add(hi).Mul(0.5)
+	return m.volumeAbout(lo.Add(hi).Mul(0.5))
+}
+
+// volumeAbout is Volume by tetrahedra over o.
+func (m *Mesh) volumeAbout(o r3.Vector) float64 {
 	return sum(len(m.Facets), func(from, to int) (s float64) {
 		for f := from; f < to; f++ {
 			a, b, c := m.Triangle(f)

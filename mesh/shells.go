@@ -87,6 +87,9 @@ func (m *Mesh) ShellLabels(topo *Topology) (label []int32, count int) {
 
 // shellMeasures fills in all but the nesting.
 func (m *Mesh) shellMeasures(topo *Topology, label []int32, count int) []Shell {
+	if count == 1 {
+		return []Shell{m.wholeShell(topo)}
+	}
 	shells := make([]Shell, count)
 	size := make([]int, count)
 	for _, s := range label {
@@ -117,6 +120,34 @@ func (m *Mesh) shellMeasures(topo *Topology, label []int32, count int) []Shell {
 		sh.VolumeMM3 += p.Sub(o).Dot(q.Sub(o).Cross(r.Sub(o))) / 6
 	}
 	return shells
+}
+
+// wholeShell measures a mesh that is one shell.
+func (m *Mesh) wholeShell(topo *Topology) Shell {
+	n := len(m.Facets)
+	sh := Shell{Facets: make([]int32, n), Closed: true, Parent: -1, Lo: far, Hi: far.Mul(-1)}
+	parts := make([]Shell, (n+Chunk-1)/Chunk)
+	InChunks(n, 0, func(lo, hi int) {
+		p := Shell{Closed: true, Lo: far, Hi: far.Mul(-1)}
+		for f := lo; f < hi; f++ {
+			sh.Facets[f] = int32(f)
+			a, b, c := m.Triangle(f)
+			p.Lo, p.Hi = lower(p.Lo, lower(a, lower(b, c))), upper(p.Hi, upper(a, upper(b, c)))
+			p.AreaMM2 += 0.5 * b.Sub(a).Cross(c.Sub(a)).Norm()
+			if t := topo.Twin[3*f : 3*f+3]; t[0] == None || t[1] == None || t[2] == None {
+				p.Closed = false
+			}
+		}
+		parts[lo/Chunk] = p
+	})
+	for i := range parts {
+		p := &parts[i]
+		sh.Lo, sh.Hi = lower(sh.Lo, p.Lo), upper(sh.Hi, p.Hi)
+		sh.AreaMM2 += p.AreaMM2
+		sh.Closed = sh.Closed && p.Closed
+	}
+	sh.VolumeMM3 = m.volumeAbout(sh.Lo.Add(sh.Hi).Mul(0.5))
+	return sh
 }
 
 var far = r3.Vector{X: math.Inf(1), Y: math.Inf(1), Z: math.Inf(1)}

@@ -177,6 +177,7 @@ func TestNothingSweepsBackwards(t *testing.T) {
 	for name, m := range map[string]*mesh.Mesh{"gyroid": solid.GyroidCube(2), "lattice": solid.LatticeCube(1.2)} {
 		m.RoundToFloat32()
 		g := newGrower(m, m.Topology(), Options{})
+		g.in = m.Incidence()
 		require.NoError(t, g.opt.complete(m))
 		r := grow1(t, m, 0.15)
 		s := r.Surface

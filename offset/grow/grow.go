@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"sync"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -151,7 +152,11 @@ func start(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM [
 	if err := checkAllowance(m, allowanceMM); err != nil {
 		return nil, nil, nil, err
 	}
-	g = newGrower(m, topo, opt)
+	made := newGrower(m, topo, opt)
+	g = made
+	var around sync.WaitGroup
+	around.Go(func() { made.in = m.Incidence() }) // spreading does without it
+	defer around.Wait()
 	if err := g.orient(ctx); err != nil {
 		return nil, nil, nil, err
 	}
@@ -176,7 +181,7 @@ type grower struct {
 }
 
 func newGrower(m *mesh.Mesh, topo *mesh.Topology, opt Options) *grower {
-	return &grower{m: m, topo: topo, opt: opt, sharp: math.Cos(opt.FeatureAngle.Radians()), normals: make([]r3.Vector, len(m.Facets)), in: m.Incidence()}
+	return &grower{m: m, topo: topo, opt: opt, sharp: math.Cos(opt.FeatureAngle.Radians()), normals: make([]r3.Vector, len(m.Facets))}
 }
 
 // orient computes the normals.

@@ -30,7 +30,9 @@ func (g *grower) spread(ctx context.Context, own []float64) (mesh.CornerField, e
 	}
 	s := &spreader{g: g, field: field, sign: 1}
 	if !uniform(field) {
-		s.seedBorders(own)
+		if err := s.seedBorders(ctx, own); err != nil {
+			return nil, err
+		}
 		if err := s.run(ctx); err != nil {
 			return nil, err
 		}
@@ -99,18 +101,25 @@ func (s *spreader) raise(c int32, a float64) {
 }
 
 // seedBorders offers every facet the larger allowance of its smooth neighbours.
-func (s *spreader) seedBorders(own []float64) {
-	for h := range s.g.topo.Twin {
-		h := int32(h)
-		t := s.g.topo.Twin[h]
-		if t == mesh.None || s.kept(h/3) {
-			continue
+func (s *spreader) seedBorders(ctx context.Context, own []float64) error {
+	twin := s.g.topo.Twin
+	higher, err := s.g.which(ctx, len(own), func(f int32) bool {
+		for _, t := range twin[3*f : 3*f+3] {
+			if t != mesh.None && own[f] > own[t/3] {
+				return !s.kept(f)
+			}
 		}
-		if a := own[h/3]; a > own[t/3] && s.smooth(h) {
-			s.raise(t, a)
-			s.raise(mesh.Next(t), a)
+		return false
+	})
+	for _, f := range higher {
+		for h := 3 * f; h < 3*f+3; h++ {
+			if t := twin[h]; t != mesh.None && own[f] > own[t/3] && s.smooth(h) {
+				s.raise(t, own[f])
+				s.raise(mesh.Next(t), own[f])
+			}
 		}
 	}
+	return err
 }
 
 // seedLimits offers zero along kept facets.

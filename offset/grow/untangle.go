@@ -180,15 +180,41 @@ func (g *grower) widen(bad []int32, reach []float64, factor float64, field mesh.
 type near struct {
 	g      *grower
 	field  mesh.CornerField
-	visit  int32
-	vertex []int32 // last visit
-	facet  []int32
+	vertex marks // those that were come by
+	facet  marks // those whose plane is in
 	queue  []int32
 	planes []plane
 }
 
 func newNear(g *grower, field mesh.CornerField) *near {
-	return &near{g: g, field: field, vertex: make([]int32, len(g.m.Vertices)), facet: make([]int32, len(g.m.Facets))}
+	return &near{g: g, field: field, vertex: newMarks(len(g.m.Vertices)), facet: newMarks(len(g.m.Facets))}
+}
+
+// marks is a set of numbers, a bit each so that it stays in the processor's cache.
+type marks struct {
+	bits []uint64
+	set  []int32
+}
+
+func newMarks(n int) marks { return marks{bits: make([]uint64, (n+63)/64)} }
+
+func (m *marks) has(i int32) bool { return m.bits[i>>6]>>(i&63)&1 != 0 }
+
+// add adds i and tells whether it is new.
+func (m *marks) add(i int32) bool {
+	if m.has(i) {
+		return false
+	}
+	m.bits[i>>6] |= 1 << (i & 63)
+	m.set = append(m.set, i)
+	return true
+}
+
+func (m *marks) clear() {
+	for _, i := range m.set {
+		m.bits[i>>6] = 0
+	}
+	m.set = m.set[:0]
 }
 
 // together returns the move of vertex v under its own facets, those around
@@ -212,7 +238,8 @@ func (w *near) together(v int32, reach float64) (r3.Vector, bool) {
 // own collects the planes around v and returns the largest allowance; false
 // when a kept facet holds v.
 func (w *near) own(v int32) (most float64, ok bool) {
-	w.visit++
+	w.vertex.clear()
+	w.facet.clear()
 	w.planes = w.planes[:0]
 	for _, c := range w.g.in.Of(v) {
 		f, a := c/3, w.field[c/3][c%3]
@@ -220,7 +247,7 @@ func (w *near) own(v int32) (most float64, ok bool) {
 			return 0, false
 		}
 		most = max(most, a)
-		w.facet[f] = w.visit
+		w.facet.add(f)
 		if n := w.g.normals[f]; n != (r3.Vector{}) {
 			w.planes = append(w.planes, plane{n, a})
 		}
@@ -233,7 +260,7 @@ func (w *near) own(v int32) (most float64, ok bool) {
 func (w *near) gather(v int32, reach, far float64) {
 	g, p := w.g, w.g.m.Vertices[v]
 	w.queue = append(w.queue[:0], v)
-	w.vertex[v] = w.visit
+	w.vertex.add(v)
 	for i := 0; i < len(w.queue); i++ {
 		u := w.queue[i]
 		at := g.m.Vertices[u]
@@ -241,16 +268,15 @@ func (w *near) gather(v int32, reach, far float64) {
 		for _, c := range g.in.Of(u) {
 			f := c / 3
 			for _, x := range g.m.Facets[f] {
-				if w.vertex[x] == w.visit {
+				if !w.vertex.add(x) {
 					continue
 				}
-				w.vertex[x] = w.visit
 				if g.m.Vertices[x].Sub(p).Norm2() <= far*far {
 					w.queue = append(w.queue, x)
 				}
 			}
 			n, a := g.normals[f], w.field[f][c%3]
-			if w.facet[f] == w.visit || n == (r3.Vector{}) {
+			if w.facet.has(f) || n == (r3.Vector{}) {
 				continue
 			}
 			if t := n.Dot(p.Sub(at)); t > 0 {
@@ -258,7 +284,7 @@ func (w *near) gather(v int32, reach, far float64) {
 			} else if !close {
 				continue // again from a vertex in reach, if it has one
 			}
-			w.facet[f] = w.visit
+			w.facet.add(f)
 			if a > 0 {
 				w.planes = append(w.planes, plane{n, a})
 			}

@@ -28,6 +28,7 @@ func plainly(t testing.TB, m *mesh.Mesh, a float64) *mesh.Mesh {
 	opt := Options{}
 	require.NoError(t, opt.complete(m))
 	g := newGrower(m, m.Topology(), opt)
+	g.in = m.Incidence()
 
 	require.NoError(t, g.orient(context.Background()))
 	field := mesh.UniformPerFacet(filled(m, a))
