@@ -139,11 +139,17 @@ func shortShare(res *offset.Result) float64 {
 // BenchmarkCompensate is the whole job on a smooth bracket of about 100,000 facets.
 func BenchmarkCompensate(b *testing.B) {
 	p := partOf(b, solid.SmoothBracket(0.77))
-	job := jobOf(b, nil)
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := offset.Compensate(context.Background(), p, job); err != nil {
-			b.Fatal(err)
-		}
+	full := jobOf(b, nil)
+	crossings, unchecked := full, full
+	crossings.NoVerify, unchecked.Unchecked = true, true
+	for name, job := range map[string]offset.Job{"full": full, "crossings": crossings, "unchecked": unchecked} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := offset.Compensate(context.Background(), p, job); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }
