@@ -38,8 +38,13 @@ type Job struct {
 	Zones []region.Zone
 
 	// ChordUM is how far in um the allowance may be off from that called for because
-	// facets are large, before they are cut; 0 takes DefaultChordUM, less than 0 leaves every facet whole.
+	// facets are large, before they are cut, and a rebuilt surface from where it
+	// should be; 0 takes DefaultChordUM, less than 0 leaves every facet whole.
 	ChordUM float64
+
+	// Remesh has the grown surface rebuilt from the distance to the part, instead of
+	// its facets moved. It is done in any case where moving them fails.
+	Remesh bool
 
 	Field    FieldModel // how the bath's current distribution is found
 	NoVerify bool       // leave the proof out

@@ -77,6 +77,7 @@ The exit code is the highest that any part came to.
 	}
 	p.addSettings(cmd)
 	p.addSurface(cmd)
+	p.addRemesh(cmd)
 	f := cmd.Flags()
 	f.StringVar(&p.out, "out", "", "output folder `DIR`, made if need be")
 	f.StringVarP(&p.output, "output", "o", "{part}-grown.stl", "`NAME` of grown parts below DIR, .stl, .3mf or .ply")
@@ -189,7 +190,7 @@ func (a *app) jobs(cmd *cobra.Command, args []string, p *batchFlags) (*batch.Job
 }
 
 // settingFlags are the flags that a job file has keys for.
-var settingFlags = []string{"recipe", "build-dir", "units", "weld-tol-mm", "chord-um", "allowance-um", "field", "verify", "fail-on", "keep", "output", "report", "thumbnails"}
+var settingFlags = []string{"recipe", "build-dir", "units", "weld-tol-mm", "chord-um", "remesh", "allowance-um", "field", "verify", "fail-on", "keep", "output", "report", "thumbnails"}
 
 // settingKey is the key of a job file for a flag.
 func settingKey(flag string) string {
@@ -202,7 +203,7 @@ func settingKey(flag string) string {
 // settings are the flags as the defaults of a job file would say them.
 func (p *batchFlags) settings() batch.Settings {
 	return batch.Settings{
-		Recipe: p.recipe, BuildDir: batch.Direction(p.buildDir), Units: p.units, WeldTolMM: &p.weldTolMM, ChordUM: &p.chordUM,
+		Recipe: p.recipe, BuildDir: batch.Direction(p.buildDir), Units: p.units, WeldTolMM: &p.weldTolMM, ChordUM: &p.chordUM, Remesh: &p.remesh,
 		AllowanceUM: batch.Allowance(p.allowance), Field: p.field, Verify: p.verify, FailOn: p.failOn,
 		Keep: p.keep, Output: p.output, Report: p.report, Thumbnail: &p.thumbnails,
 	}

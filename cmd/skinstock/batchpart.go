@@ -45,7 +45,7 @@ func (p *preparer) prepare(part batch.Part) (batch.Order, error) {
 		partFlags: partFlags{
 			recipe: or(s.Recipe, recipe.Default), buildDir: or(string(s.BuildDir), "0,0,1"), units: s.Units,
 			allowance: string(s.AllowanceUM), json: *s.JSON, failOn: or(s.FailOn, "error"), field: or(s.Field, "none"),
-			keep: s.Keep, dir: p.dir, chordUM: offset.DefaultChordUM,
+			keep: s.Keep, dir: p.dir, chordUM: offset.DefaultChordUM, remesh: s.Remesh != nil && *s.Remesh,
 		},
 		out: s.Output, report: s.Report, verify: or(s.Verify, verifyFull), finished: s.Finished,
 		ascii: s.ASCII != nil && *s.ASCII,

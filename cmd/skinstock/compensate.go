@@ -66,6 +66,7 @@ A surface that crosses itself is never written, but for --verify off.
 	}
 	p.add(cmd)
 	p.addSurface(cmd)
+	p.addRemesh(cmd)
 	f := cmd.Flags()
 	f.StringVarP(&p.out, "output", "o", "", "`FILE` for the grown part, .stl, .3mf or .ply, or - for standard output (default: PART-grown.stl beside the part)")
 	f.BoolVar(&p.ascii, "ascii", false, "write ASCII STL")

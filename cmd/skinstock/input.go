@@ -35,6 +35,7 @@ type partFlags struct {
 	force     bool
 	keep      []string
 	chordUM   float64
+	remesh    bool
 
 	dir    string   // folder that files in the settings are relative to; empty for the current one
 	bodies []string // digests of the bodies of keep zones, once they are read
@@ -67,7 +68,12 @@ func (p *partFlags) addSettings(cmd *cobra.Command) {
 
 // addSurface adds the flags that say how the surface may be cut finer to be grown.
 func (p *partFlags) addSurface(cmd *cobra.Command) {
-	cmd.Flags().Float64Var(&p.chordUM, "chord-um", offset.DefaultChordUM, "cut large facets where the allowance inside is off by more than so many `um` (0: leave every facet whole)")
+	cmd.Flags().Float64Var(&p.chordUM, "chord-um", offset.DefaultChordUM, "cut large facets where the allowance inside is off by more than so many `um`, and hold a rebuilt surface to it (0: leave every facet whole)")
+}
+
+// addRemesh adds the flag that has the surface rebuilt.
+func (p *partFlags) addRemesh(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&p.remesh, "remesh", false, "rebuild the grown surface from the distance to the part instead of moving its facets: facets are new ones, bodies that overlap become one")
 }
 
 // chord returns the tolerance as a job takes it.
@@ -125,7 +131,7 @@ func (a *app) jobWith(p *partFlags, rec *recipe.Recipe) (offset.Job, error) {
 	}
 	return offset.Job{
 		Recipe: rec, BuildDir: dir, Best: p.buildDir == bestDir, FixedUM: fixed, Zones: zones, Field: model, Workers: a.workers,
-		ChordUM: chord,
+		ChordUM: chord, Remesh: p.remesh,
 	}, nil
 }
 

@@ -59,6 +59,7 @@ deviation is to be shown.
 	}
 	p.add(cmd)
 	p.addSurface(cmd)
+	p.addRemesh(cmd)
 	f := cmd.Flags()
 	f.StringVarP(&p.dir, "output", "o", "preview", "folder `DIR` for the pictures, which is made if need be")
 	f.StringSliceVar(&p.views, "views", nil, "`views` of the sheet: "+slugs(sheet.Views[:])+" (default: all)")

@@ -18,6 +18,7 @@ type Settings struct {
 	Units       string    `yaml:"units" json:"units,omitempty" jsonschema:"unit of the file's numbers: mm, cm, m, inch or um"`
 	WeldTolMM   *float64  `yaml:"weld_tol_mm" json:"weld_tol_mm,omitempty" jsonschema:"widest crack to close, mm"`
 	ChordUM     *float64  `yaml:"chord_um" json:"chord_um,omitempty" jsonschema:"cut large facets where the allowance inside is off by more, um; 0 leaves them whole"`
+	Remesh      *bool     `yaml:"remesh" json:"remesh,omitempty" jsonschema:"rebuild the grown surface from the distance to the part"`
 	AllowanceUM Allowance `yaml:"allowance_um" json:"allowance_um,omitempty" jsonschema:"fixed allowance in um: one number, or one for each skin"`
 	Keep        []string  `yaml:"keep" json:"keep,omitempty" jsonschema:"zones to keep as they are, each as --keep takes it"`
 	Field       string    `yaml:"field" json:"field,omitempty" jsonschema:"where the bath's current goes: none, fast or full"`
@@ -61,6 +62,9 @@ func (s Settings) over(below Settings) Settings {
 	}
 	if s.ChordUM == nil {
 		s.ChordUM = below.ChordUM
+	}
+	if s.Remesh == nil {
+		s.Remesh = below.Remesh
 	}
 	if s.Keep == nil {
 		s.Keep = below.Keep

@@ -1,0 +1,125 @@
+package remesh
+
+import (
+	"math"
+
+	"github.com/golang/geo/r3"
+)
+
+// quadric is the sum of the squared distances to planes.
+type quadric struct {
+	p, n [12]r3.Vector
+	len  int
+}
+
+func (q *quadric) add(p, n r3.Vector) {
+	q.p[q.len], q.n[q.len] = p, n
+	q.len++
+}
+
+// tries are the shares of the largest eigenvalue below which directions count
+// as free, and how far outside its cell, in cells, the point may then lie, one
+// after the other until a point is found. Planes that differ by a degree make an edge, unless
+// that edge is elsewhere. A sharp edge may look out of a cell so little that no
+// corner of the next one lies in it: its point may lie outside too.
+var tries = [...]struct{ cut, poke float64 }{{1e-4, 0}, {1e-2, 0}, {1e-2, 0.5}, {0.1, 0}}
+
+// least returns the point near the box from lo to hi with the least sum, and of
+// several the one nearest to the mean of the planes' points (Ju et al. 2002, section 2.2).
+func (q *quadric) least(lo, hi r3.Vector) r3.Vector {
+	var mid r3.Vector
+	for _, p := range q.p[:q.len] {
+		mid = mid.Add(p)
+	}
+	mid = mid.Mul(1 / float64(q.len))
+	var a [3][3]float64
+	var b [3]float64
+	for i, n := range q.n[:q.len] {
+		v := [3]float64{n.X, n.Y, n.Z}
+		off := n.Dot(q.p[i].Sub(mid))
+		for r := range 3 {
+			b[r] += float64(v[r] * off)
+			for c := range 3 {
+				a[r][c] += float64(v[r] * v[c])
+			}
+		}
+	}
+	value, vector := eigen(a)
+	top := max(value[0], value[1], value[2])
+	for _, try := range tries {
+		x, free := mid, 0
+		var along r3.Vector // the one direction that is free, as along an edge
+		for k := range 3 {
+			u := r3.Vector{X: vector[0][k], Y: vector[1][k], Z: vector[2][k]}
+			if value[k] > try.cut*top {
+				x = x.Add(u.Mul((float64(u.X*b[0]) + float64(u.Y*b[1]) + float64(u.Z*b[2])) / value[k]))
+			} else {
+				free++
+				along = u
+			}
+		}
+		if free != 1 {
+			along = r3.Vector{}
+		}
+		beyond := hi.Sub(lo).Mul(try.poke)
+		if y, ok := within(x, along, lo.Sub(beyond), hi.Add(beyond)); ok {
+			return y
+		}
+	}
+	return mid
+}
+
+// within returns the point nearest to x on the line along u, just x for none, that lies in the box.
+func within(x, u, lo, hi r3.Vector) (r3.Vector, bool) {
+	from, to := math.Inf(-1), math.Inf(1)
+	for _, c := range [3][4]float64{{x.X, u.X, lo.X, hi.X}, {x.Y, u.Y, lo.Y, hi.Y}, {x.Z, u.Z, lo.Z, hi.Z}} {
+		if c[1] == 0 {
+			if c[0] < c[2] || c[0] > c[3] {
+				return x, false
+			}
+			continue
+		}
+		s, t := (c[2]-c[0])/c[1], (c[3]-c[0])/c[1]
+		from, to = max(from, min(s, t)), min(to, max(s, t))
+	}
+	if from > to {
+		return x, false
+	}
+	return x.Add(u.Mul(min(max(0, from), to))), true
+}
+
+// eigen returns the eigenvalues of a symmetric matrix and its eigenvectors, as
+// columns, by Jacobi's rotations (Golub and Van Loan, Matrix Computations, section 8.5).
+func eigen(a [3][3]float64) (value [3]float64, v [3][3]float64) {
+	v = [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+	for range 12 {
+		off := math.Abs(a[0][1]) + math.Abs(a[0][2]) + math.Abs(a[1][2])
+		if off < 1e-15*(math.Abs(a[0][0])+math.Abs(a[1][1])+math.Abs(a[2][2])) {
+			break
+		}
+		for p := range 2 {
+			for q := p + 1; q < 3; q++ {
+				if a[p][q] == 0 {
+					continue
+				}
+				theta := (a[q][q] - a[p][p]) / (2 * a[p][q])
+				t := math.Copysign(1, theta) / (math.Abs(theta) + math.Sqrt(theta*theta+1))
+				c := 1 / math.Sqrt(t*t+1)
+				s := t * c
+				for k := range 3 {
+					x, y := a[k][p], a[k][q]
+					a[k][p], a[k][q] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
+				}
+				for k := range 3 {
+					x, y := a[p][k], a[q][k]
+					a[p][k], a[q][k] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
+				}
+				for k := range 3 {
+					x, y := v[k][p], v[k][q]
+					v[k][p], v[k][q] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
+				}
+			}
+		}
+	}
+	return [3]float64{a[0][0], a[1][1], a[2][2]}, v
+}
