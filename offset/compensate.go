@@ -42,7 +42,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 		if err := res.growUnchecked(ctx, job); err != nil {
 			return nil, err
 		}
-	} else if err := res.growChecked(ctx, job); err != nil {
+	} else if err := res.growSound(ctx, job); err != nil {
 		return nil, err
 	}
 	res.Unchecked = job.Unchecked

@@ -102,6 +102,8 @@ type Result struct {
 	GrownMM3  float64          // volume of Grown
 	AddedG    float64          // mass of the stock
 
+	Rebuilding *Rebuilding // how the surface was made anew; nil when facets were moved
+
 	Proof *verify.Proof // nil when left out
 
 	Standing *Standing // predicted finish of a part grown elsewhere; nil for one grown here, and without a field

@@ -59,6 +59,9 @@ func ComposeResult(command, version string, res *offset.Result, out Written) *Do
 			d.Skins[i].AllowanceUM = Range{Number(least * umPerMM), Number(mean * umPerMM), Number(most * umPerMM)}
 		}
 	}
+	if b := res.Rebuilding; b != nil && d.Surface != nil {
+		d.Surface.Remeshed, d.Surface.CellMM = true, Number(b.Cell)
+	}
 	d.Bath.MassAddedG = Number(res.AddedG)
 	d.Output = &Output{
 		File: out.File, SHA256: out.SHA256, Triangles: len(res.Grown.Facets), VolumeMM3: Number(res.GrownMM3),

@@ -149,6 +149,8 @@ type Surface struct {
 	RefinedFrom int    `json:"refined_from,omitempty"`    // facets of the part, where large ones were cut
 	RefinedTo   int    `json:"refined_to,omitempty"`      // facets after that
 	InPart      bool   `json:"refined_in_part,omitempty"` // more cuts were called for than the bound lets
+	Remeshed    bool   `json:"remeshed,omitempty"`        // rebuilt from the distance to the part: all facets are new
+	CellMM      Number `json:"cell_mm,omitempty"`         // of the grid it was rebuilt on
 }
 
 // Output is the grown part as written.
