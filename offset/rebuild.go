@@ -93,7 +93,7 @@ func (r *Result) takeRebuilt(ctx context.Context, job Job) error {
 	if chord < 0 {
 		chord = DefaultChordUM / umPerMM
 	}
-	// Facets cut into what is round by up to the chord: where there is stock, there is that much more.
+	// Facets cut into what is round by up to two chords: where there is stock, there is one more.
 	more := append(r.Allowance[:0:0], r.Allowance...)
 	for f := range more {
 		for k := range more[f] {

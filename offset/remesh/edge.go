@@ -121,16 +121,44 @@ func (g *grid) points(ctx context.Context) error {
 	})
 }
 
-// fit returns the point of a cell's sheet that fits the tangent planes on its edges best.
+const (
+	// blunt is how far off the surface, in cells, the best point in a cell may be
+	// without looking for a better one outside: further off, a sharp edge would be cut.
+	blunt = 0.01
+	// pulls is how often a point that is off the surface is pulled onto it.
+	pulls = 3
+)
+
+// fit returns the point of a cell's sheet: of those that fit the tangent planes on
+// its edges, the one nearest to the surface, pulled onto it. On
+// rough surface planes may meet far from it.
 func (g *grid) fit(i int, sheet int8) r3.Vector {
 	var q quadric
+	hint := bvh.NoHint
 	for e, s := range g.sheets[i] {
 		if s == sheet {
 			at, axis := g.cells[i].edge(e)
 			j, _ := slices.BinarySearchFunc(g.edges, edge{at: at, axis: axis}, compareEdges)
 			q.add(g.edges[j].point, g.edges[j].normal)
+			hint = int(g.edges[j].facet)
 		}
 	}
 	lo := g.place(g.cells[i].at)
-	return q.least(lo, lo.Add(r3.Vector{X: g.h, Y: g.h, Z: g.h}))
+	hi := lo.Add(r3.Vector{X: g.h, Y: g.h, Z: g.h})
+	best := probe{value: math.Inf(1)}
+	var at r3.Vector
+	try := func(x r3.Vector) bool {
+		if p := g.l.at(x, hint); math.Abs(p.value) < math.Abs(best.value) {
+			best, at = p, x
+		}
+		return math.Abs(best.value) <= g.tol
+	}
+	q.candidates(lo, hi, false, try)
+	if math.Abs(best.value) > blunt*g.h {
+		q.candidates(lo, hi, true, try)
+	}
+	for n := 0; n < pulls && math.Abs(best.value) > g.tol; n++ {
+		try(at.Sub(best.normal.Mul(best.value)))
+	}
+	return at
 }

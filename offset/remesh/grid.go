@@ -44,6 +44,7 @@ type grid struct {
 	l       *level
 	o       r3.Vector
 	h       float64
+	tol     float64 // how far a point may be off the planes it is fitted to
 	workers int
 	n       [3]int // blocks along each axis
 
@@ -61,7 +62,7 @@ const blockBits = 4
 func newGrid(l *level, h float64, opt Options) *grid {
 	lo, hi := l.m.Bounds()
 	pad := l.most*l.mitre + 2*h
-	g := &grid{l: l, h: h, workers: opt.Workers}
+	g := &grid{l: l, h: h, tol: opt.Chord / 4, workers: opt.Workers}
 	// Off the planes of the part: a coordinate of the part seldom is a coordinate of the grid.
 	g.o = lo.Sub(r3.Vector{X: pad + 0.381966*h, Y: pad + 0.276393*h, Z: pad + 0.145898*h})
 	for i, d := range [3]float64{hi.X - g.o.X, hi.Y - g.o.Y, hi.Z - g.o.Z} {

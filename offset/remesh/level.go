@@ -72,7 +72,21 @@ func (l *level) inside(p r3.Vector, h bvh.Hit) bool {
 	if l.overlaps {
 		return l.tree.Inside(p)
 	}
-	return l.signs.Distance(p, h) < 0
+	// Where all facets at the nearest place look the same way it is clear; thin
+	// facets look anywhere, and at saddles they disagree.
+	d := p.Sub(h.Point)
+	in, out := false, false
+	l.around(h, func(f int32) {
+		if along := d.Dot(l.normal[f]); along > 0 {
+			out = true
+		} else {
+			in = true
+		}
+	})
+	if in == out {
+		return l.tree.Inside(p)
+	}
+	return in
 }
 
 func (l *level) allowance(h bvh.Hit) float64 {

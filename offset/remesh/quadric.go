@@ -17,23 +17,42 @@ func (q *quadric) add(p, n r3.Vector) {
 	q.len++
 }
 
-// tries are the shares of the largest eigenvalue below which directions count
-// as free, and how far outside its cell, in cells, the point may then lie, one
-// after the other until a point is found. Planes that differ by a degree make an edge, unless
-// that edge is elsewhere. A sharp edge may look out of a cell so little that no
-// corner of the next one lies in it: its point may lie outside too.
-var tries = [...]struct{ cut, poke float64 }{{1e-4, 0}, {1e-2, 0}, {1e-2, 0.5}, {0.1, 0}}
+// free are the shares of the largest eigenvalue below which directions count as
+// free: planes that differ by a degree make an edge, unless that edge is elsewhere.
+var free = [...]float64{1e-4, 1e-2, 0.1}
 
-// least returns the point near the box from lo to hi with the least sum, and of
-// several the one nearest to the mean of the planes' points (Ju et al. 2002, section 2.2).
-func (q *quadric) least(lo, hi r3.Vector) r3.Vector {
-	var mid r3.Vector
+// poke is how far outside its cell, in cells, a point may lie: a sharp edge may
+// look out of a cell so little that no corner of the next one lies in it.
+const poke = 0.5
+
+// candidates calls try with points that may fit the planes best, in the box from lo to hi or
+// a little outside it, until try has enough: those with the least sum in
+// fewer and fewer directions, near the mean of the planes' points (Ju et al. 2002, section
+// 2.2), the one with the least sum in the box, and the mean.
+func (q *quadric) candidates(lo, hi r3.Vector, outside bool, try func(x r3.Vector) (enough bool)) {
+	mid, a, b := q.sums()
+	if outside {
+		beyond := hi.Sub(lo).Mul(poke)
+		lo, hi = lo.Sub(beyond), hi.Add(beyond)
+	}
+	value, vector := eigen(a)
+	for _, cut := range free {
+		x, along := solve(value, vector, b, cut)
+		if y, ok := within(mid.Add(x), along, lo, hi); ok && try(y) {
+			return
+		}
+	}
+	if !try(mid.Add(boxed(a, b, lo.Sub(mid), hi.Sub(mid)))) && !outside {
+		try(mid)
+	}
+}
+
+// sums returns the mean of the planes' points, and the normal equations about it.
+func (q *quadric) sums() (mid r3.Vector, a [3][3]float64, b [3]float64) {
 	for _, p := range q.p[:q.len] {
 		mid = mid.Add(p)
 	}
 	mid = mid.Mul(1 / float64(q.len))
-	var a [3][3]float64
-	var b [3]float64
 	for i, n := range q.n[:q.len] {
 		v := [3]float64{n.X, n.Y, n.Z}
 		off := n.Dot(q.p[i].Sub(mid))
@@ -44,29 +63,45 @@ func (q *quadric) least(lo, hi r3.Vector) r3.Vector {
 			}
 		}
 	}
-	value, vector := eigen(a)
-	top := max(value[0], value[1], value[2])
-	for _, try := range tries {
-		x, free := mid, 0
-		var along r3.Vector // the one direction that is free, as along an edge
-		for k := range 3 {
-			u := r3.Vector{X: vector[0][k], Y: vector[1][k], Z: vector[2][k]}
-			if value[k] > try.cut*top {
-				x = x.Add(u.Mul((float64(u.X*b[0]) + float64(u.Y*b[1]) + float64(u.Z*b[2])) / value[k]))
-			} else {
-				free++
-				along = u
-			}
-		}
-		if free != 1 {
-			along = r3.Vector{}
-		}
-		beyond := hi.Sub(lo).Mul(try.poke)
-		if y, ok := within(x, along, lo.Sub(beyond), hi.Add(beyond)); ok {
-			return y
+	return mid, a, b
+}
+
+// solve solves the normal equations in the directions that are not free, and
+// returns the free one when there is just one, as along an edge.
+func solve(value [3]float64, vector [3][3]float64, b [3]float64, cut float64) (x, along r3.Vector) {
+	n := 0
+	for k := range 3 {
+		u := r3.Vector{X: vector[0][k], Y: vector[1][k], Z: vector[2][k]}
+		if value[k] > cut*max(value[0], value[1], value[2]) {
+			x = x.Add(u.Mul((float64(u.X*b[0]) + float64(u.Y*b[1]) + float64(u.Z*b[2])) / value[k]))
+		} else {
+			n++
+			along = u
 		}
 	}
-	return mid
+	if n != 1 {
+		along = r3.Vector{}
+	}
+	return x, along
+}
+
+// boxed returns the point of the box with the least sum, by one coordinate after the other.
+func boxed(a [3][3]float64, b [3]float64, lo, hi r3.Vector) r3.Vector {
+	x := [3]float64{}
+	l, h := [3]float64{lo.X, lo.Y, lo.Z}, [3]float64{hi.X, hi.Y, hi.Z}
+	pull := 1e-6 * (a[0][0] + a[1][1] + a[2][2]) // towards the mean, where nothing else decides
+	for range 60 {
+		for k := range 3 {
+			s := b[k]
+			for c := range 3 {
+				if c != k {
+					s -= float64(a[k][c] * x[c])
+				}
+			}
+			x[k] = min(max(s/(a[k][k]+pull), l[k]), h[k])
+		}
+	}
+	return r3.Vector{X: x[0], Y: x[1], Z: x[2]}
 }
 
 // within returns the point nearest to x on the line along u, just x for none, that lies in the box.

@@ -1,6 +1,7 @@
 package remesh
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -14,7 +15,7 @@ import (
 
 // Options say how fine. Lengths are mm.
 type Options struct {
-	Chord      float64 // how far facets may cut into what is round; 0 takes 0.001
+	Chord      float64 // half of how far facets may cut into what is round; 0 takes 0.001
 	Cell       float64 // side of the grid's cells; 0 takes what the chord asks for
 	MitreLimit float64 // as in growing, in allowances; 0 takes 4
 	MostCells  int     // on the surface; 0 takes DefaultMostCells
@@ -34,7 +35,7 @@ type Result struct {
 	Mesh      *mesh.Mesh // facets ascend by NominalOf
 	NominalOf []int32    // the facet of the part near each facet
 	Cell      float64    // mm
-	Chord     float64    // mm: how far facets may cut into what is round, at this cell
+	Chord     float64    // mm: half of how far facets cut into what is round, at this cell
 	Cells     int        // with surface in them
 	Crossings int        // pairs of facets that met and were cut
 }
@@ -73,7 +74,7 @@ func Build(ctx context.Context, m *mesh.Mesh, tree *bvh.Tree, allowance mesh.Cor
 		tree = bvh.New(m, opt.Workers)
 	}
 	l := newLevel(m, tree, allowance, opt)
-	cell, chord, err := cellOf(m, l.most, opt)
+	cell, chord, err := cellOf(m, l.topo, l.most, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -123,14 +124,15 @@ func (r *Result) clear(ctx context.Context, workers int) error {
 	return nil
 }
 
-// cellOf returns the side of the cells: facets over a cell of side h cut
-// h^2/(8 r) deep into what has the radius r, which is taken as twice the part's volume over its
-// area (a rod's own radius) and the allowance.
-func cellOf(m *mesh.Mesh, most float64, opt Options) (cell, chord float64, err error) {
-	area := m.Area()
-	radius := 2*math.Abs(m.Volume())/area + most
+// facetSpan is how long the edges of facets are at most, in cells, but for a few.
+const facetSpan = 1.5
+
+// cellOf returns the side of the cells, such that an edge between two points on
+// what has the radius r lies at most two chords inside it.
+func cellOf(m *mesh.Mesh, topo *mesh.Topology, most float64, opt Options) (cell, chord float64, err error) {
+	area, radius := m.Area(), radiusOf(m, topo)+most
 	if cell = opt.Cell; cell == 0 {
-		cell = math.Sqrt(8 * opt.Chord * radius)
+		cell = math.Sqrt(16*opt.Chord*radius) / facetSpan
 	}
 	if !(cell > 0) || math.IsInf(cell, 0) {
 		return 0, 0, ErrEmpty
@@ -147,7 +149,47 @@ func cellOf(m *mesh.Mesh, most float64, opt Options) (cell, chord float64, err e
 	if max(d.X, d.Y, d.Z)/cell > 1<<20 {
 		return 0, 0, &TooFineError{cell, opt.MostCells, max(d.X, d.Y, d.Z) / (1 << 20)}
 	}
-	return cell, cell * cell / (8 * radius), nil
+	return cell, facetSpan * facetSpan * cell * cell / (16 * radius), nil
+}
+
+const (
+	// smoothTurn is the angle below which facets beside each other approximate what is round.
+	smoothTurn = 30 * math.Pi / 180
+	// tightShare is the share of the round surface that may be rounder than the radius that sets the cell.
+	tightShare = 0.1
+)
+
+// radiusOf returns the radius that most of the part's round surface exceeds, or
+// twice the volume over the area, a rod's own radius, where that is less. Two
+// facets of heights u and v over their common edge, turned by an angle, lie on the radius (u + v) / 2 / angle.
+func radiusOf(m *mesh.Mesh, topo *mesh.Topology) float64 {
+	type bend struct{ radius, area float64 }
+	var bends []bend
+	var all float64
+	for h, t := range topo.Twin {
+		if t < int32(h) {
+			continue
+		}
+		f, g := h/3, int(t/3)
+		n, o := m.AreaNormal(f), m.AreaNormal(g)
+		angle := math.Atan2(n.Cross(o).Norm(), n.Dot(o))
+		area := n.Norm() + o.Norm()
+		if angle > smoothTurn || angle < 1e-3 || area == 0 {
+			continue
+		}
+		long := m.Vertices[m.Origin(int32(h))].Distance(m.Vertices[m.Target(int32(h))])
+		bends = append(bends, bend{area / long / 2 / angle, area})
+		all += area
+	}
+	slices.SortFunc(bends, func(a, b bend) int { return cmp.Compare(a.radius, b.radius) })
+	rod := 2 * math.Abs(m.Volume()) / m.Area()
+	left := tightShare * all
+	for _, b := range bends {
+		if left -= b.area; left < 0 {
+			return min(rod, b.radius)
+		}
+	}
+	return rod
 }
 
 // sorted puts the facets in the order of the part's facets.
