@@ -76,7 +76,7 @@ func (pl *Planned) unite(ctx context.Context, job Job) error {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		return &CrossingError{At: at, Err: err}
+		return pl.uniteByDistance(ctx, job, c.Total, &CrossingError{At: at, Err: err})
 	}
 	pl.Findings = append(pl.Findings, finding.Finding{
 		Code: "self_crossing_input", Severity: finding.Warning, At: &at, Count: c.Total,

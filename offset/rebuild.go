@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"skinstock/mesh"
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/grow"
@@ -89,16 +90,13 @@ func (r *Result) rebuild(ctx context.Context, job Job, planned Planned) error {
 
 // takeRebuilt takes the rebuilt surface for the grown one.
 func (r *Result) takeRebuilt(ctx context.Context, job Job) error {
-	chord := job.chordMM()
-	if chord < 0 {
-		chord = DefaultChordUM / umPerMM
-	}
-	// Facets cut into what is round by up to two chords: where there is stock, there is one more.
+	chord := job.rebuildMM()
+	// Facets cut into what is round by up to two chords: where there is stock, there is that much more.
 	more := append(r.Allowance[:0:0], r.Allowance...)
 	for f := range more {
 		for k := range more[f] {
 			if more[f][k] > 0 {
-				more[f][k] += chord
+				more[f][k] += 2 * chord
 			}
 		}
 	}
@@ -142,4 +140,38 @@ func (r *Result) noteRebuilt(chord float64) {
 		f.Message += fmt.Sprintf("; cells for %.1f um are too many for memory: round places may be off by %.1f um", chord*umPerMM, r.Rebuilding.Chord*umPerMM)
 	}
 	r.Findings = append(r.Findings, f)
+}
+
+// uniteByDistance replaces a part whose facets cross, and which could not be
+// united exactly, by the boundary of its metal on a grid.
+func (pl *Planned) uniteByDistance(ctx context.Context, job Job, crossings int, stuck *CrossingError) error {
+	chord := job.rebuildMM()
+	out, err := remesh.Build(ctx, pl.Nominal, pl.nominalTree(job.Workers), mesh.UniformPerFacet(make([]float64, len(pl.Nominal.Facets))),
+		remesh.Options{Chord: chord, Overlaps: true, Workers: job.Workers})
+	if err != nil {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		return &CrossingError{At: stuck.At, Err: fmt.Errorf("%w; nor could the surface be rebuilt: %w", stuck.Err, err)}
+	}
+	out.Mesh.CarryFile(pl.Nominal, out.NominalOf)
+	pl.Findings = append(pl.Findings, finding.Finding{
+		Code: "self_crossing_input", Severity: finding.Warning, At: &stuck.At, Count: crossings,
+		Message: fmt.Sprintf("%d pairs of facets of the part cross or touch", crossings), Remedy: "unite the bodies in the CAD program if this was not meant",
+	}, finding.Finding{
+		Code: "remeshed", Severity: finding.Warning, At: &stuck.At, Count: len(out.Mesh.Facets),
+		Message: fmt.Sprintf("its bodies could not be united exactly (%v): the part was rebuilt from the distance to them, on cells of %.3f mm, and round places may be off by %.1f um; stock is proved against the rebuilt part",
+			stuck.Err, out.Cell, 2*out.Chord*umPerMM),
+		Remedy: "unite the bodies in the CAD program",
+	})
+	pl.Nominal, pl.Topo, pl.tree = out.Mesh, out.Mesh.Topology(), nil
+	return nil
+}
+
+// rebuildMM is the chord of rebuilt surfaces, mm.
+func (j Job) rebuildMM() float64 {
+	if j.ChordUM < 0 {
+		return DefaultChordUM / umPerMM
+	}
+	return j.chordMM()
 }

@@ -3,6 +3,7 @@ package remesh_test
 import (
 	"context"
 	"math"
+	"os"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -10,6 +11,8 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
+	"skinstock/mesh/meshtest"
+	"skinstock/mesh/part"
 	"skinstock/mesh/solid"
 	"skinstock/offset/remesh"
 )
@@ -143,4 +146,36 @@ func TestTooFine(t *testing.T) {
 	var fine *remesh.TooFineError
 	require.ErrorAs(t, err, &fine)
 	require.Greater(t, fine.PossibleMM, 4*fine.Cell)
+}
+
+// A lattice of 1,291 bodies that run into each other becomes one clean surface.
+func TestBeamLattice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("large part left out of a short run")
+	}
+	f, err := os.Open(meshtest.Shared(t, "voronoi-beam-lattice.stl"))
+	require.NoError(t, err)
+	defer f.Close()
+	p, err := part.Read("lattice", f, -1, part.Options{})
+	require.NoError(t, err)
+	require.Greater(t, len(p.Shells), 900)
+	r := build(t, p.Mesh, even(p.Mesh, 0.15), remesh.Options{Cell: 0.8, Overlaps: true})
+	t.Logf("%d cells, %d facets, %d pairs met", r.Cells, len(r.Mesh.Facets), r.Crossings)
+	lo, hi := p.Mesh.Bounds()
+	l, h := r.Mesh.Bounds()
+	require.InDelta(t, 0, lo.Sub(l).Norm(), 0.8) // ends of prisms stand out by mitres, and may lie between grid points
+	require.InDelta(t, 0, hi.Sub(h).Norm(), 0.8)
+	// Every place of the surface is a place of the lattice's, 0.15 mm farther out: outside all bodies, and no farther than a mitre.
+	tree := bvh.New(p.Mesh, 0)
+	hint, off := bvh.NoHint, 0
+	for _, v := range r.Mesh.Vertices {
+		c := tree.Closest(v, hint)
+		hint = c.Facet
+		require.False(t, tree.Inside(v))
+		require.Less(t, c.Dist, 0.15*4+1e-6)
+		if c.Dist < 0.14 {
+			off++
+		}
+	}
+	require.Less(t, float64(off), 0.05*float64(len(r.Mesh.Vertices)), "points of cells that sharp grooves between beams pass")
 }
