@@ -91,50 +91,6 @@ func TestRebuildingIsTriedWhereMovingFails(t *testing.T) {
 	require.Greater(t, res.GrownMM3, 0.9*near.GrownMM3)
 }
 
-// Bodies that overlap become one clean body with stock all around.
-func TestRebuiltOverlap(t *testing.T) {
-	a := solid.Box(r3.Vector{}, r3.Vector{X: 5, Y: 5, Z: 5})
-	res := remeshed(t, solid.Merge(a, solid.Shift(a, r3.Vector{X: 2.5, Y: 2.5, Z: 2.5})), 150, 2)
-	require.Len(t, res.Grown.Shells(res.Grown.Topology()), 1)
-	require.InDelta(t, 2*math.Pow(5.308, 3)-math.Pow(2.808, 3), res.GrownMM3, 0.01)
-	require.LessOrEqual(t, res.Proof.All.Shortfall.Max.Value, promised)
-}
-
-// far is beyond the coordinates that exact arithmetic takes, mm: crossings cannot be resolved there.
-const far = 40000
-
-// Where crossings of the moved facets cannot be resolved the surface is rebuilt; where
-// that cannot be made clean either, nothing comes out, and both reasons are told.
-func TestRebuildingIsTriedWhereMovingFails(t *testing.T) {
-	rods := solid.Implicit(solid.Union(
-		solid.Rod(r3.Vector{X: -3}, r3.Vector{X: 3}, 0.6), solid.Rod(r3.Vector{X: -3, Z: -2}, r3.Vector{X: 2, Z: 2}, 0.6),
-	), r3.Vector{X: -4, Y: -4, Z: -4}, r3.Vector{X: 4, Y: 4, Z: 4}, 0.37)
-	for v, p := range rods.Vertices { // on coordinates that single precision holds far away
-		rods.Vertices[v].X = math.Round(p.X*256) / 256
-	}
-	job := jobOf(t, everySkin(400))
-	job.ChordUM, job.NoVerify = 2, true
-	near, err := offset.Compensate(context.Background(), partOf(t, rods), job)
-	require.NoError(t, err)
-	require.NotEmpty(t, of(near, "rebuilt"), "its facets meet")
-	require.Nil(t, near.Rebuilding)
-	_, err = offset.Compensate(context.Background(), partOf(t, solid.Shift(rods, r3.Vector{X: far})), job)
-	var stuck *offset.CrossingError
-	require.ErrorAs(t, err, &stuck)
-	require.ErrorContains(t, err, "nor could the surface be rebuilt")
-
-	// The same part where it can be rebuilt.
-	job.NoVerify = false
-	res, err := offset.CompensateStuck(context.Background(), partOf(t, rods), job)
-	require.NoError(t, err)
-	sound(t, res)
-	require.Len(t, of(res, "remeshed"), 1)
-	require.Equal(t, finding.Warning, of(res, "remeshed")[0].Severity)
-	require.Contains(t, of(res, "remeshed")[0].Message, "moving the facets left crossings (stuck)")
-	t.Log(near.GrownMM3, res.GrownMM3, res.Proof.All.Shortfall, res.Proof.All.Excess, res.Proof.All.RMS, of(res, "stock_missing"), of(res, "covered"))
-	near2, err := offset.Compensate(context.Background(), partOf(t, rods), job)
-	t.Log(near2.GrownMM3, near2.Proof.All.Shortfall, near2.Proof.All.Excess, near2.Proof.All.RMS)
-}
 
 // Bodies that cannot be united exactly are united by the distance to them.
 func TestRebuiltPartWhereUnitingFails(t *testing.T) {
