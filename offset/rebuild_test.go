@@ -91,7 +91,6 @@ func TestRebuildingIsTriedWhereMovingFails(t *testing.T) {
 	require.Greater(t, res.GrownMM3, 0.9*near.GrownMM3)
 }
 
-
 // Bodies that cannot be united exactly are united by the distance to them.
 func TestRebuiltPartWhereUnitingFails(t *testing.T) {
 	a := solid.Shift(solid.Box(r3.Vector{}, r3.Vector{X: 5, Y: 5, Z: 5}), r3.Vector{X: far})
