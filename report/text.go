@@ -154,7 +154,7 @@ func (l *Loop) edges() string {
 	if l.EdgeRadius == 0 && l.EdgeRadiusP95 == 0 {
 		s += "no sharp edge juts out"
 	} else {
-		s += fmt.Sprintf("half the length of edges that jut out is predicted to end at a radius below %s um, 95 %% below %s um; with the same stock everywhere half below %s um; panels beside edges average over more than that, so expect rounder ones",
+		s += fmt.Sprintf("half the length of edges that jut out is predicted to end at a radius below %s um, 95 %% below %s um; with the same stock everywhere half below %s um; by the current on a strip beside them, which on a square edge is right within 10 %%",
 			sig(float64(l.EdgeRadius), 2), sig(float64(l.EdgeRadiusP95), 2), sig(float64(l.UniformEdgeRadius), 2))
 	}
 	if l.Capped > 0 {

@@ -199,23 +199,27 @@ func (s *surface) facets(fits []linear, parts int) (flux, area []float64) {
 }
 
 // vertices returns the flux at the first n vertices. At sharp edges, where no
-// value exists, it is the mean over the strip beside them, or over the panels at the edge.
-func (s *surface) vertices(fits []linear, n int, strip float64) []float64 {
+// value exists, it is the mean over the strip beside them, or over the panels at the edge;
+// onlySharp leaves the others 0.
+func (s *surface) vertices(fits []linear, n int, strip float64, onlySharp bool) []float64 {
 	sharp := s.sharpVertices(n)
 	in := s.c.Incidence()
 	out := make([]float64, n)
+	seen := make([]int32, len(s.c.Facets)) // by facet: one more than the vertex whose strip took it last
 	var around []int32
 	for v := range out {
-		at := s.c.Vertices[v]
 		if sharp[v] {
-			out[v] = s.stripMean(in, fits, int32(v), strip)
+			out[v] = s.stripMean(in, fits, int32(v), strip, seen)
+			continue
+		}
+		if onlySharp {
 			continue
 		}
 		if around = s.around(in, int32(v), around[:0]); len(around) == 0 {
 			out[v] = s.nearby(in, fits, int32(v))
 			continue
 		}
-		out[v] = s.vertex(fits, around, at)
+		out[v] = s.vertex(fits, around, s.c.Vertices[v])
 	}
 	return out
 }
@@ -287,10 +291,15 @@ func (s *surface) sharpVertices(n int) []bool {
 	return sharp[:n]
 }
 
-// stripMean is the mean flux over the surface within the strip's width of a
-// vertex, or over the patches that touch it when those are wider.
-func (s *surface) stripMean(in *mesh.Incidence, fits []linear, v int32, strip float64) float64 {
+// discPerStrip is the radius of a disc about a place on an edge over the width of the
+// strip of the same mean, of a flux as r^(-1/3) to the edge: (B(1/3, 3/2)/(3 pi/4))^3.
+const discPerStrip = 1.23
+
+// stripMean is the mean flux over the strip beside the edge at a vertex, taken from
+// the disc that amounts to it, or over the patches that touch the vertex when those are wider.
+func (s *surface) stripMean(in *mesh.Incidence, fits []linear, v int32, strip float64, seen []int32) float64 {
 	at := s.c.Vertices[v]
+	strip *= discPerStrip
 	var sum, area float64
 	take := func(f int32) {
 		if p := s.patch[f]; p != mesh.None && !s.shut[p] {
@@ -299,19 +308,23 @@ func (s *surface) stripMean(in *mesh.Incidence, fits []linear, v int32, strip fl
 			area += a
 		}
 	}
-	seen := map[int32]bool{}
-	stack := []int32{}
+	var stack []int32
+	mark := v + 1
 	visit := func(v int32) {
 		for _, h := range in.Of(v) {
-			if !seen[h/3] {
-				seen[h/3] = true
+			if seen[h/3] != mark {
+				seen[h/3] = mark
 				stack = append(stack, h/3)
 			}
 		}
 	}
 	visit(v)
+	touching := len(stack)
 	for i := 0; i < len(stack) && i < 4096; i++ {
-		take(stack[i])
+		a, b, c := s.c.Triangle(int(stack[i]))
+		if i < touching || a.Add(b).Add(c).Mul(1./3).Sub(at).Norm() < strip {
+			take(stack[i])
+		}
 		for _, w := range s.c.Facets[stack[i]] {
 			if s.c.Vertices[w].Sub(at).Norm() < strip {
 				visit(w)

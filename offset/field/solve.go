@@ -38,8 +38,8 @@ type Options struct {
 	// is averaged, mm; 0 keeps the mean of the panels at the edge.
 	StripMM float64
 
-	// Brief leaves Factor and the evidence, Balance and ErrorEstimate, out: for
-	// solutions of which only PerFacet is wanted.
+	// Brief leaves the evidence out, Balance and ErrorEstimate, and Factor 0 but at sharp
+	// edges: for solutions of which PerFacet is wanted.
 	Brief bool
 
 	// Tolerance is the relative residual at which the linear solver stops; 0 means 1e-6.
@@ -275,9 +275,9 @@ func (s *system) result(ctx context.Context, sf *surface, m *mesh.Mesh, opt *Opt
 	}
 	fits := sf.fit(q)
 	flux, area := sf.facets(fits, len(m.Facets))
+	r.Factor = scaled(sf.vertices(fits, len(m.Vertices), opt.StripMM, opt.Brief), 1/r.MeanFlux)
 	if !opt.Brief {
 		r.Balance.Variation = sf.variation(fits) / r.MeanFlux
-		r.Factor = scaled(sf.vertices(fits, len(m.Vertices), opt.StripMM), 1/r.MeanFlux)
 	}
 	r.PerFacet = make([]float64, len(m.Facets))
 	for f, t := range m.Facets {

@@ -21,7 +21,7 @@ type Options struct {
 	// RemovalMM is the depth D the bath takes where the factor is 1, mm.
 	RemovalMM float64
 
-	// Field are the options of every solution; its strip is set to the removal
+	// Field are the options of every solution; its strip is set by the removal
 	// where it is 0. Facets it insulates lose nothing and get no stock; Grow must
 	// leave them where they are. Not with Refine, whose facets are not known before.
 	Field field.Options
@@ -50,7 +50,7 @@ type Options struct {
 type Deviation struct {
 	RMS, P95, Max    float64 // of the size, over the area away from sharp edges
 	EdgeP95, EdgeMax float64 // of what is missing beside sharp edges
-	EdgeRadius       float64 // predicted radius of sharp edges, from what their corners lose: the middle over their length
+	EdgeRadius       float64 // predicted radius of sharp edges, from what they lose beyond their faces: the middle over their length
 	EdgeRadiusP95    float64 // and what 95 % of their length stay below
 }
 
@@ -106,7 +106,7 @@ func Run(ctx context.Context, m *mesh.Mesh, opt Options) (*Result, error) {
 		if opt.Progress != nil {
 			opt.Progress(float64(round+1) / float64(opt.Rounds+1))
 		}
-		d, size, above := j.judge(t.finished)
+		d, size, above := j.judge(t)
 		if round == 0 {
 			r.Uniform, r.UniformSigned = d, size
 		} else {
@@ -196,7 +196,7 @@ func (o *Options) fill() error {
 		o.Steps = max(1, min(mostSteps, int(math.Ceil(o.RemovalMM/StepMM))))
 	}
 	if o.Field.StripMM == 0 {
-		o.Field.StripMM = o.RemovalMM
+		o.Field.StripMM = cornerStrip(o.RemovalMM, o.Field.PolarisationMM)
 	}
 	if o.Field.MaxPanels > 0 {
 		o.Field.MaxPanels = max(o.Field.MaxPanels/o.Steps, min(o.Field.MaxPanels, leastPanels))

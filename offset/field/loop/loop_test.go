@@ -120,7 +120,7 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 		if err := other.finish(t.Context(), r.Nominal, nil, &c.opt); err != nil {
 			t.Fatal(err)
 		}
-		again, _, _ := newJudge(r.Nominal, c.removal, 0).judge(other.finished)
+		again, _, _ := newJudge(r.Nominal, c.removal, 0).judge(other)
 		t.Logf("  with %d instead of %d panels: %+v", other.panels, r.Panels, again)
 		if again.P95 > 0.10*c.removal {
 			t.Errorf("%s: other panels put 95 %% within %.4f mm, want 10 %% of %v", c.name, again.P95, c.removal)

@@ -10,10 +10,10 @@ import (
 )
 
 // outside returns the surface that the bath meets where facets of m ran into
-// each other, and of which facet of m each of its facets is a piece; m itself and nil
+// each other, with the report of which facets and vertices of m its own are; m itself and nil
 // where it is free of crossings, or could not be made so. Voids up to voidMM deep
 // that folds left are filled.
-func outside(ctx context.Context, m *mesh.Mesh, voidMM float64, workers int) (*mesh.Mesh, []int32, error) {
+func outside(ctx context.Context, m *mesh.Mesh, voidMM float64, workers int) (*mesh.Mesh, *arrange.Report, error) {
 	c, err := bvh.New(m, workers).SelfCrossings(ctx, bvh.CrossingOptions{Workers: workers, Limit: 1})
 	if err != nil || c.Total == 0 {
 		return m, nil, err
@@ -22,7 +22,7 @@ func outside(ctx context.Context, m *mesh.Mesh, voidMM float64, workers int) (*m
 	if err != nil {
 		return m, nil, ctx.Err()
 	}
-	return out, rep.Facet, nil
+	return out, rep, nil
 }
 
 // ashore carries factors from the pieces of an outer surface back to the facets

@@ -23,8 +23,10 @@ const (
 type attempt struct {
 	grown, finished *mesh.Mesh
 	factor          []float64   // per facet, mean over the steps
+	edge            []float64   // per vertex on a sharp edge: of the strip beside it, mean over the steps; 0 elsewhere
 	moves           [][]float64 // per step and vertex: what the bath takes, mm
 	panels          int
+	removal         float64 // mm
 }
 
 // try grows the part and lets the bath take its removal; last is the attempt before, nil for none.
@@ -41,17 +43,20 @@ func try(ctx context.Context, m *mesh.Mesh, stock []float64, last *attempt, opt 
 // is that of the surface half-way through it, on the way from the grown part to
 // nominal, where a loop ends.
 func (t *attempt) finish(ctx context.Context, m *mesh.Mesh, last *attempt, opt *Options) error {
-	t.finished = t.grown
-	t.factor = make([]float64, len(m.Facets))
+	t.finished, t.removal = t.grown, opt.RemovalMM
+	t.factor, t.edge = make([]float64, len(m.Facets)), make([]float64, len(m.Vertices))
 	share := 1 / float64(opt.Steps)
 	for k := range opt.Steps {
-		factor, panels, err := exposure(ctx, t.midway(m, last, k, opt.Steps), opt)
+		factor, edge, panels, err := exposure(ctx, t.midway(m, last, k, opt.Steps), opt)
 		if err != nil {
 			return err
 		}
 		t.panels = panels
 		for f, x := range factor {
 			t.factor[f] += share * x
+		}
+		for v, x := range edge {
+			t.edge[v] += share * x
 		}
 		after := Finish(m, t.finished, factor, opt.Field.Insulated, opt.RemovalMM*share)
 		move := make([]float64, len(m.Vertices))
@@ -107,26 +112,32 @@ func Finish(nominal, now *mesh.Mesh, factor []float64, dry []bool, removalMM flo
 	return now.WithVertices(moved)
 }
 
-// exposure solves the field around m, a state of the part, and returns the
-// factor of every facet and the number of panels.
-func exposure(ctx context.Context, m *mesh.Mesh, opt *Options) ([]float64, int, error) {
-	out, of, err := outside(ctx, m, opt.RemovalMM, opt.Field.Workers)
+// exposure solves the field around m, a state of the part. It returns the factor of
+// every facet, of the strip beside every vertex on a sharp edge, 0 elsewhere, and the number of panels.
+func exposure(ctx context.Context, m *mesh.Mesh, opt *Options) (factor, edge []float64, panels int, err error) {
+	out, rep, err := outside(ctx, m, opt.RemovalMM, opt.Field.Workers)
 	if err != nil {
-		return nil, 0, err
+		return nil, nil, 0, err
 	}
 	fo := opt.Field
-	if of != nil && fo.Insulated != nil {
-		fo.Insulated = make([]bool, len(of))
-		for g, f := range of {
+	if rep != nil && fo.Insulated != nil {
+		fo.Insulated = make([]bool, len(rep.Facet))
+		for g, f := range rep.Facet {
 			fo.Insulated[g] = opt.Field.Insulated[f]
 		}
 	}
 	r, err := field.Solve(ctx, out, fo)
 	if err != nil {
-		return nil, 0, err
+		return nil, nil, 0, err
 	}
-	if of == nil {
-		return r.PerFacet, r.Panels, nil
+	if rep == nil {
+		return r.PerFacet, r.Factor, r.Panels, nil
 	}
-	return ashore(m, out, of, r.PerFacet), r.Panels, nil
+	edge = make([]float64, len(m.Vertices))
+	for w, v := range rep.Vertex {
+		if v != mesh.None {
+			edge[v] = r.Factor[w]
+		}
+	}
+	return ashore(m, out, rep.Facet, r.PerFacet), edge, r.Panels, nil
 }
