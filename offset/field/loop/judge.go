@@ -150,11 +150,7 @@ func (j *judge) radii(t *attempt, above []float64) (middle, p95 float64) {
 		}
 		var stands float64 // of the edge over nominal, along the bisector
 		for _, v := range e.ends {
-			at := t.finished.Vertices[v]
-			if t.edge[v] > 0 { // by the strip: facets at the edge may be wider than it
-				at = t.grown.Vertices[v].Sub(e.out.Mul(t.removal * t.edge[v] / e.half))
-			}
-			stands += at.Sub(j.m.Vertices[v]).Dot(e.out) / 2
+			stands += t.finished.Vertices[v].Sub(j.m.Vertices[v]).Dot(e.out) / 2
 		}
 		meet := (above[e.faces[0]] + above[e.faces[1]]) / (2 * e.half) // where the faces do, as they are finished
 		rs = append(rs, weighted{math.Max(0, meet-stands) / (1/e.half - 1), e.length})

@@ -94,7 +94,7 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 	}{
 		{"ellipsoid", solid.Map(solid.Icosphere(1, 4), func(v r3.Vector) r3.Vector { return r3.Vector{X: 12 * v.X, Y: 8 * v.Y, Z: 4 * v.Z} }), 0.1, Options{Field: field.Options{MaxPanels: 2000, Degree: 8, Tolerance: 1e-5}, Rounds: 2}, 3000},
 		{"bracket", solid.SmoothBracket(1.4), 0.1, Options{Field: field.Options{MaxPanels: 4000, Degree: 8, Tolerance: 1e-5}, Rounds: 2}, 5000},
-		{"plate with hole", plate(), 0.1, Options{Field: field.Options{MaxPanels: 2500, PolarisationMM: 2, Degree: 8, Tolerance: 1e-5}, Refine: true, Rounds: 2}, 3500},
+		{"plate with hole", plate(), 0.1, Options{Field: field.Options{MaxPanels: 2500, PolarisationMM: 2, Degree: 8, Tolerance: 1e-5}, Refine: true, Rounds: 3}, 3500},
 	} {
 		c.opt.RemovalMM = c.removal
 		r, err := Run(t.Context(), c.m, c.opt)
@@ -130,8 +130,8 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 
 // The demo part is a voxel-born mesh full of slivers whose own normals mean little.
 // At the depth its recipe takes, and with the recipe's polarisation, the finish is
-// predicted within 5 % of the removal on 95 % of the area away from edges, edges
-// that jut out come out sharper than without the loop, and no sliver raises its
+// predicted within 5 % of the removal on 95 % of the area away from edges and
+// within 10 % beside them, and no sliver raises its
 // surroundings: 99.9 % of the area within a third of the removal.
 func TestLoopOnTheDemoPart(t *testing.T) {
 	f, err := os.Open(meshtest.Testdata(t, "parts", "lander-bracket.stl"))
@@ -167,8 +167,8 @@ func TestLoopOnTheDemoPart(t *testing.T) {
 	if got.P95 > 0.05*removal || r.Uniform.P95 < 0.4*removal {
 		t.Errorf("95 %% within %.4f mm, and %.4f with the same stock everywhere: want 5 %% of %v, and far more", got.P95, r.Uniform.P95, removal)
 	}
-	if got.EdgeRadius > 0.5*r.Uniform.EdgeRadius {
-		t.Errorf("edge radius %.3f mm, %.3f with the same stock everywhere: want less than half", got.EdgeRadius, r.Uniform.EdgeRadius)
+	if got.EdgeP95 > 0.1*removal || got.EdgeP95 > 0.2*r.Uniform.EdgeP95 {
+		t.Errorf("beside edges 95 %% within %.4f mm, and %.4f with the same stock everywhere: want a tenth of %v, and five times that", got.EdgeP95, r.Uniform.EdgeP95, removal)
 	}
 	var all []weighted
 	for f, e := range r.Signed {

@@ -46,6 +46,13 @@ func (t *attempt) finish(ctx context.Context, m *mesh.Mesh, last *attempt, opt *
 	t.finished, t.removal = t.grown, opt.RemovalMM
 	t.factor, t.edge = make([]float64, len(m.Facets)), make([]float64, len(m.Vertices))
 	share := 1 / float64(opt.Steps)
+	wet := make([]float64, len(m.Facets)) // what an even current takes
+	for f := range wet {
+		if opt.Field.Insulated == nil || !opt.Field.Insulated[f] {
+			wet[f] = opt.RemovalMM * share
+		}
+	}
+	mitre := Shift(m, wet)
 	for k := range opt.Steps {
 		factor, edge, panels, err := exposure(ctx, t.midway(m, last, k, opt.Steps), opt)
 		if err != nil {
@@ -59,6 +66,11 @@ func (t *attempt) finish(ctx context.Context, m *mesh.Mesh, last *attempt, opt *
 			t.edge[v] += share * x
 		}
 		after := Finish(m, t.finished, factor, opt.Field.Insulated, opt.RemovalMM*share)
+		for v, x := range edge {
+			if x > 0 { // facets at the edge may be wider than the strip
+				after.Vertices[v] = t.finished.Vertices[v].Sub(mitre[v].Sub(m.Vertices[v]).Mul(x))
+			}
+		}
 		move := make([]float64, len(m.Vertices))
 		for v := range move {
 			move[v] = after.Vertices[v].Sub(t.finished.Vertices[v]).Norm()
