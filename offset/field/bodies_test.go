@@ -63,6 +63,7 @@ func TestSphereIsEven(t *testing.T) {
 // Carlson's integral for the capacitance and the local flux of an ellipsoid:
 // references 6.1.
 func TestEllipsoids(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		a, b, c     float64
 		capacitance float64
@@ -95,6 +96,7 @@ func TestEllipsoids(t *testing.T) {
 
 // Two equal spheres at one potential, bispherical series and images: references 6.2.
 func TestTwoSpheresShieldEachOther(t *testing.T) {
+	t.Parallel()
 	m := solid.Merge(solid.Icosphere(1, 4), solid.Shift(solid.Icosphere(1, 4), r3.Vector{X: 3}))
 	r := solved(t, m, Options{AsMeshed: true})
 	within(t, "two spheres 3 apart: capacitance", r.CapacitanceMM, 1.5144087501, 0.002)

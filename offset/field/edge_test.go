@@ -15,6 +15,7 @@ import (
 // The unit cube from its twelve facets: capacitance 0.66067815 (Hwang and
 // Mascagni; Read) and the flux on a face over the mean, references 6.1.
 func TestCube(t *testing.T) {
+	t.Parallel()
 	m := solid.Box(r3.Vector{X: -0.5, Y: -0.5, Z: -0.5}, r3.Vector{X: 0.5, Y: 0.5, Z: 0.5})
 	fine, err := Refine(t.Context(), m, Options{MaxPanels: 7000})
 	if err != nil {
@@ -99,6 +100,7 @@ func TestStripMeanAtEdges(t *testing.T) {
 // also the hemispherical boss on a plane anode; a spheroid of height to radius 2
 // takes 5.7615635397 at its tip: references 6.4 and 6.6.
 func TestUniformField(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ height, wa, tip float64 }{
 		{1, 0, 3}, {1, 0.5, 1.5}, {2, 0, 5.7615635397}, {0.5, 0, 1.8968123369},
 	} {

@@ -22,6 +22,7 @@ func gapTo(m *mesh.Mesh, a, b []float64) float64 {
 
 // The error estimate against the true error: a fine solution where no closed form exists.
 func TestErrorEstimateIsHonest(t *testing.T) {
+	t.Parallel()
 	cube, err := Refine(t.Context(), solid.Box(r3.Vector{}, r3.Vector{X: 1, Y: 1, Z: 1}), Options{MaxPanels: 8000})
 	if err != nil {
 		t.Fatal(err)
@@ -56,6 +57,7 @@ func TestErrorEstimateIsHonest(t *testing.T) {
 // Order of convergence on two refinements: second on smooth bodies, where halved
 // panels also come nearer to the shape.
 func TestConvergenceOrder(t *testing.T) {
+	t.Parallel()
 	var e [3]float64
 	for i := range e {
 		r := solved(t, ellipsoid(2, 1, 1, i+2), Options{AsMeshed: true, Tolerance: 1e-9})

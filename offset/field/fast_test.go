@@ -16,6 +16,7 @@ import (
 
 // The table of Fast's errors against Solve.
 func TestFastAgainstFull(t *testing.T) {
+	t.Parallel()
 	box, err := Refine(t.Context(), solid.Box(r3.Vector{}, r3.Vector{X: 20, Y: 10, Z: 5}), Options{MaxPanels: 4000})
 	if err != nil {
 		t.Fatal(err)
@@ -29,7 +30,7 @@ func TestFastAgainstFull(t *testing.T) {
 		{"ellipsoid", ellipsoid(30, 20, 10, 5), 0.02},
 		{"smooth bracket", solid.SmoothBracket(2), 0.1},
 	} {
-		full := solved(t, c.m, coarse(Options{MaxPanels: 6000}))
+		full := solved(t, c.m, coarse(Options{MaxPanels: 4000}))
 		fast, err := Fast(t.Context(), c.m, Options{})
 		if err != nil {
 			t.Fatal(err)
@@ -65,6 +66,7 @@ func TestFastPanelsFollowTheHollows(t *testing.T) {
 // Real parts: what lies far out takes more than the mean, what lies in hollows and
 // faces metal nearby takes less.
 func TestRealPartsStandToReason(t *testing.T) {
+	t.Parallel()
 	for _, path := range []string{
 		meshtest.Testdata(t, "parts", "lander-bracket.stl"), meshtest.Shared(t, "hook-organic.stl"), meshtest.Shared(t, "rail-mount.stl"),
 	} {
@@ -82,7 +84,7 @@ func TestRealPartsStandToReason(t *testing.T) {
 			t.Fatal(err)
 		}
 		m := p.Mesh
-		r, err := Fast(t.Context(), m, Options{MaxPanels: 3000})
+		r, err := Fast(t.Context(), m, Options{MaxPanels: 2000})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -3,6 +3,7 @@ package field
 import (
 	"fmt"
 	"math"
+	"sync"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -68,6 +69,7 @@ func onBottom(depth float64) func(r3.Vector) bool {
 // flux where the hole will be, found without it, stands for the far field; it
 // varies by (1/12)^2/2 over the mouth. 36 sides make the hole 0.3 % narrower.
 func TestBlindHole(t *testing.T) {
+	t.Parallel()
 	const n, sectors = 5, 36
 	opt := Options{AsMeshed: true, Degree: 14, Tolerance: 1e-8}
 	flat := holePlate(0, n, sectors)
@@ -86,6 +88,7 @@ func TestBlindHole(t *testing.T) {
 
 // The same plate as a coarse CAD mesh, panels chosen by the solver.
 func TestBlindHoleOnCoarseFacets(t *testing.T) {
+	t.Parallel()
 	opt := Options{MaxPanels: 5000}
 	flat := holePlate(0, 1, 48)
 	e0 := fluxAt(flat, solved(t, flat, opt), r3.Vector{})
@@ -118,6 +121,7 @@ func TestBlindHoleOnCoarseFacets(t *testing.T) {
 // Polarisation lets current reach deeper: along the wall of a bore with R/L = 1
 // the flux falls by exp(-1.2558 z/R), not exp(-2.4048 z/R): references 6.5.
 func TestPolarisedHoleDecay(t *testing.T) {
+	t.Parallel()
 	m := holePlate(4, 9, 44)
 	r := solved(t, m, Options{AsMeshed: true, PolarisationMM: 1})
 	// Least squares of the logarithm over the wall from 1 to 2.8 radii: beyond the
@@ -218,6 +222,7 @@ func block(depth float64) *mesh.Mesh {
 // and 12 long here. The bottom reaches up to the walls by exp(-2 pi (2-depth))
 // at most: 4e-5 of the flux at one width.
 func TestSlotWalls(t *testing.T) {
+	t.Parallel()
 	r, m, e0 := slotted(t, 2)
 	for _, band := range [][2]float64{{0.1, 0.4}, {0.4, 0.7}, {0.7, 1.1}} {
 		got := meanWhere(m, r, func(p r3.Vector) bool {
@@ -227,24 +232,36 @@ func TestSlotWalls(t *testing.T) {
 	}
 }
 
+// blockSolved solves the block with a slot of the given depth, cut finely.
+func blockSolved(t *testing.T, depth float64) (*Result, *mesh.Mesh) {
+	t.Helper()
+	m, err := Refine(t.Context(), block(depth), Options{MaxPanels: 10000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return solved(t, m, Options{MaxPanels: 5000}), m
+}
+
+// whole is the flux over potential where the mouth of the block's slot would be, found once.
+var whole struct {
+	once sync.Once
+	flux float64
+}
+
 // slotted solves the block with a slot; e0 is the flux where its mouth would be.
 func slotted(t *testing.T, depth float64) (r *Result, m *mesh.Mesh, e0 float64) {
 	t.Helper()
-	solve := func(depth float64) (*Result, *mesh.Mesh) {
-		m, err := Refine(t.Context(), block(depth), Options{MaxPanels: 10000})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return solved(t, m, Options{MaxPanels: 5000}), m
-	}
-	flat, whole := solve(0)
-	e0 = meanWhere(whole, flat, func(p r3.Vector) bool { return p.Z > -1e-9 && math.Abs(p.X) < 0.5 && math.Abs(p.Y) < 2 })
-	r, m = solve(depth)
-	return r, m, e0
+	whole.once.Do(func() {
+		r, m := blockSolved(t, 0)
+		whole.flux = meanWhere(m, r, func(p r3.Vector) bool { return p.Z > -1e-9 && math.Abs(p.X) < 0.5 && math.Abs(p.Y) < 2 })
+	})
+	r, m = blockSolved(t, depth)
+	return r, m, whole.flux
 }
 
 // A trench half as deep as wide, references 6.5: mean of the bottom and of the walls.
 func TestTrench(t *testing.T) {
+	t.Parallel()
 	r, m, e0 := slotted(t, 0.5)
 	bottom := meanWhere(m, r, func(p r3.Vector) bool {
 		return math.Abs(p.Z+0.5) < 1e-9 && math.Abs(p.X) < 0.5 && math.Abs(p.Y) < 2

@@ -35,6 +35,7 @@ func marks(m *mesh.Mesh, pick func(n r3.Vector) bool) []bool {
 // Concentric spheres, the outer one grounded: q = 1/(a(1-a/b)+L), references 6.3
 // and 6.4; the total flux over 4 pi is the capacitance ab/(b-a).
 func TestSphereInAVessel(t *testing.T) {
+	t.Parallel()
 	vessel := []Wall{{Mesh: solid.Reverse(solid.Icosphere(2, 4))}}
 	for _, c := range []struct{ length, want float64 }{{0, 2}, {0.5, 1}} {
 		r := solved(t, solid.Icosphere(1, 4), coarse(Options{AsMeshed: true, Walls: vessel, PolarisationMM: c.length}))
@@ -62,6 +63,7 @@ func tube(radius, h float64, n, sectors int) *mesh.Mesh {
 // and the lids of the can are insulated, so that every plane across is one of symmetry
 // but for the gap between rod and lid, 5 gaps between the walls away from the middle.
 func TestRodInACan(t *testing.T) {
+	t.Parallel()
 	const sectors = 48
 	rod, can := tube(1, 6, 48, sectors), solid.Reverse(tube(2, 6.2, 30, sectors))
 	lid := func(n r3.Vector) bool { return math.Abs(n.Z) > 0.5 }
@@ -94,6 +96,7 @@ func TestRodInACan(t *testing.T) {
 // a length, references 6.3: 1/acosh(2) in the mean around, and by bipolar
 // coordinates sqrt(3)/2 +- 1/4 for the potential difference acosh(2), over it.
 func TestRodOverAPlate(t *testing.T) {
+	t.Parallel()
 	rod := tube(1, 12, 40, 48)
 	plate, err := Refine(t.Context(), solid.Box(r3.Vector{X: -9, Y: -2.2, Z: -13}, r3.Vector{X: 9, Y: -2, Z: 13}), Options{MaxPanels: 5000})
 	if err != nil {

@@ -5,6 +5,9 @@ import (
 	"errors"
 	"math"
 	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -85,6 +88,7 @@ func plate() *mesh.Mesh {
 // over 95 % of the area away from sharp edges, where the same stock everywhere
 // does not. A second solution with other panels has the last word.
 func TestLoopComesOutOnNominal(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name    string
 		m       *mesh.Mesh
@@ -92,9 +96,9 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 		opt     Options
 		other   int
 	}{
-		{"ellipsoid", solid.Map(solid.Icosphere(1, 4), func(v r3.Vector) r3.Vector { return r3.Vector{X: 12 * v.X, Y: 8 * v.Y, Z: 4 * v.Z} }), 0.1, Options{Field: field.Options{MaxPanels: 2000, Degree: 8, Tolerance: 1e-5}, Rounds: 2}, 3000},
-		{"bracket", solid.SmoothBracket(1.4), 0.1, Options{Field: field.Options{MaxPanels: 4000, Degree: 8, Tolerance: 1e-5}, Rounds: 2}, 5000},
-		{"plate with hole", plate(), 0.1, Options{Field: field.Options{MaxPanels: 2500, PolarisationMM: 2, Degree: 8, Tolerance: 1e-5}, Refine: true, Rounds: 3}, 3500},
+		{"ellipsoid 12, 8, 4 mm", solid.Map(solid.Icosphere(1, 4), func(v r3.Vector) r3.Vector { return r3.Vector{X: 12 * v.X, Y: 8 * v.Y, Z: 4 * v.Z} }), 0.1, Options{Field: field.Options{MaxPanels: 2000, Degree: 8, Tolerance: 1e-5}, Rounds: 2}, 3000},
+		{"smooth bracket", solid.SmoothBracket(1.4), 0.1, Options{Field: field.Options{MaxPanels: 4000, Degree: 8, Tolerance: 1e-5}, Rounds: 2}, 5000},
+		{"plate with a hole, L = 2 mm", plate(), 0.1, Options{Field: field.Options{MaxPanels: 2500, PolarisationMM: 2, Degree: 8, Tolerance: 1e-5}, Refine: true, Rounds: 3}, 3500},
 	} {
 		c.opt.RemovalMM = c.removal
 		r, err := Run(t.Context(), c.m, c.opt)
@@ -106,6 +110,7 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 			t.Logf("  round %d: %+v", i+1, d)
 		}
 		got := r.History[r.Best]
+		documented(t, c.name, c.removal, r.Uniform.P95, got.P95)
 		if got.P95 > 0.05*c.removal {
 			t.Errorf("%s: 95 %% of the area within %.4f mm, want 5 %% of %v", c.name, got.P95, c.removal)
 		}
@@ -128,12 +133,34 @@ func TestLoopComesOutOnNominal(t *testing.T) {
 	}
 }
 
+// documented holds the README's table of the loop to what a test found, mm, but for the last digit.
+func documented(t *testing.T, name string, found ...float64) {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join("..", "..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, line, ok := strings.Cut(string(b), "\n| "+name+" | ")
+	line, _, end := strings.Cut(line, " |\n")
+	cells := strings.Split(line, " | ")
+	if !ok || !end || len(cells) != len(found) {
+		t.Fatalf("README.md has no line of %d figures on the loop on %q", len(found), name)
+	}
+	for i, c := range cells {
+		v, err := strconv.ParseFloat(c, 64)
+		if err != nil || math.Abs(v-1000*found[i]) > 0.05+0.02*v {
+			t.Errorf("README.md says %s um of %q, figure %d; it is %.2f", c, name, i+1, 1000*found[i])
+		}
+	}
+}
+
 // The demo part is a voxel-born mesh full of slivers whose own normals mean little.
 // At the depth its recipe takes, and with the recipe's polarisation, the finish is
 // predicted within 5 % of the removal on 95 % of the area away from edges and
 // within 10 % beside them, and no sliver raises its
 // surroundings: 99.9 % of the area within a third of the removal.
 func TestLoopOnTheDemoPart(t *testing.T) {
+	t.Parallel()
 	f, err := os.Open(meshtest.Testdata(t, "parts", "lander-bracket.stl"))
 	if err != nil {
 		t.Fatal(err)
@@ -183,6 +210,7 @@ func TestLoopOnTheDemoPart(t *testing.T) {
 // factor below the grown one, measured by distance: what normals of nominal lose
 // is the square of the stock's slope.
 func TestFinishTakesTheLocalDepth(t *testing.T) {
+	t.Parallel()
 	m := solid.Map(solid.Icosphere(1, 4), func(v r3.Vector) r3.Vector { return r3.Vector{X: 10 * v.X, Y: 8 * v.Y, Z: 7 * v.Z} })
 	const removal = 0.2
 	stock := make([]float64, len(m.Facets))
@@ -220,6 +248,7 @@ func TestFinishTakesTheLocalDepth(t *testing.T) {
 
 // On a sphere the field is even: uniform stock is right at once, and steps change nothing.
 func TestSphereNeedsNoCorrection(t *testing.T) {
+	t.Parallel()
 	m := solid.Icosphere(10, 3)
 	for _, steps := range []int{1, 3} {
 		r, err := Run(t.Context(), m, Options{RemovalMM: 0.2, Steps: steps, Rounds: 1, Field: field.Options{AsMeshed: true}})
@@ -252,6 +281,7 @@ func TestGrowthRuleIsTheCallers(t *testing.T) {
 // An insulated face keeps its place, its rim moves with the walls beside it, and
 // the walls come out on nominal: beside a dry face they draw more than beside a wet one.
 func TestLoopBesideADryFace(t *testing.T) {
+	t.Parallel()
 	box, err := field.Refine(t.Context(), solid.Box(r3.Vector{}, r3.Vector{X: 12, Y: 10, Z: 8}), field.Options{MaxPanels: 3000})
 	if err != nil {
 		t.Fatal(err)

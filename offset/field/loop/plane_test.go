@@ -168,6 +168,7 @@ func meanInside(m *mesh.Mesh, v []float64, in func(x, y float64) bool) float64 {
 // Panels meet the flux of strips beside a sharp edge, down to a fortieth of the face: within
 // 3 % without polarisation, where it grows without bound, and 1 % with.
 func TestStripsBesideAnEdge(t *testing.T) {
+	t.Parallel()
 	const side = 10.0
 	m := prismOf(t, field.Options{MaxPanels: 4000})
 	section := square(side, 60)
@@ -278,6 +279,7 @@ func (o octant) radius(side, beside float64) float64 {
 // the same stock everywhere, against the plane bath run in small steps: within
 // 10 %, however wide the facets. The strip's width was fitted at lengths of 0, 0.5 and 10 mm; 2 mm is between.
 func TestEdgeRadius(t *testing.T) {
+	t.Parallel()
 	const side, removal = 10.0, 0.5
 	for _, c := range []struct {
 		facets int // as for so many panels

@@ -38,6 +38,7 @@ func (s balls) grown(a, b, removal float64) (float64, float64) {
 // small one a tenth short of stock. Half-way through the removal it is right
 // within half a percent, and more steps come nearer still.
 func TestStepsFollowTheRemoval(t *testing.T) {
+	t.Parallel()
 	const small, large, removal = 1.5, 4.0, 0.8
 	s := balls{length: 0.5, apart: 60}
 	wantA, wantB := s.grown(small, large, removal)
