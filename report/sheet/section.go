@@ -60,11 +60,17 @@ func (s *Stage) AutoCuts() []Cut {
 	lo, hi := s.in.Nominal.Bounds()
 	d := hi.Sub(lo)
 	near := 0.02 * d.Norm()
-	cuts := []Cut{{Title: "thickest allowance", At: s.thickest(), Focus: true}}
+	f := s.thickest()
+	a, b, c := s.in.Grown.Triangle(f)
+	thick := Cut{Title: "thickest allowance", At: a.Add(b).Add(c).Mul(1. / 3), Focus: true}
+	if !s.meets(thick) { // the face beside it is nearer, and cut along this one
+		thick.Normal = s.square(s.in.Grown.FacetNormal(f))
+	}
+	cuts := []Cut{thick}
 	for _, p := range s.in.Spots {
 		again := slices.ContainsFunc(cuts, func(c Cut) bool { return c.At.Distance(p.At) < near })
-		if len(cuts) < AutoCutCount && !again {
-			cuts = append(cuts, Cut{Title: p.Title, At: p.At, Focus: true})
+		if c := (Cut{Title: p.Title, At: p.At, Focus: true}); len(cuts) < AutoCutCount && !again && s.meets(c) {
+			cuts = append(cuts, c)
 		}
 	}
 	sides := [...]float64{d.X, d.Y, d.Z}
@@ -92,9 +98,23 @@ type Spot struct {
 	At    r3.Vector // mm
 }
 
-// thickest returns the middle of the largest facet of the grown part among
-// those within a thousandth of the most allowance.
-func (s *Stage) thickest() r3.Vector {
+// meets tells whether the plane of a cut meets the part.
+func (s *Stage) meets(c Cut) bool {
+	p := s.plane(c)
+	return len(cut(s.in.Nominal, p)) > 0 || len(cut(s.in.Grown, p)) > 0
+}
+
+// plane returns the plane of a cut.
+func (s *Stage) plane(c Cut) plane {
+	if c.Normal == (r3.Vector{}) {
+		c.Normal = s.telling(c.At)
+	}
+	return newPlane(c.At, c.Normal, s.in.BuildDir)
+}
+
+// thickest returns the largest facet of the grown part among those within a
+// thousandth of the most allowance.
+func (s *Stage) thickest() int {
 	best, area := 0, -1.0
 	most := s.figures[Allowance].most / 1000
 	for f, c := range s.in.Allowance {
@@ -111,18 +131,13 @@ func (s *Stage) thickest() r3.Vector {
 			}
 		}
 	}
-	a, b, c := s.in.Grown.Triangle(best)
-	return a.Add(b).Add(c).Mul(1. / 3)
+	return best
 }
 
 // Section cuts the part and draws the outlines, with the inset. It fails when
 // the plane misses the part.
 func (s *Stage) Section(ctx context.Context, c Cut) (*Drawing, error) {
-	normal := c.Normal
-	if normal == (r3.Vector{}) {
-		normal = s.telling(c.At)
-	}
-	sec := &section{stage: s, cut: c, plane: newPlane(c.At, normal, s.in.BuildDir)}
+	sec := &section{stage: s, cut: c, plane: s.plane(c)}
 	sec.nominal = cut(s.in.Nominal, sec.plane)
 	sec.grown = cut(s.in.Grown, sec.plane)
 	if s.in.Finished != nil {
@@ -139,7 +154,11 @@ func (s *Stage) Section(ctx context.Context, c Cut) (*Drawing, error) {
 // nearest to it is cut squarely: across an axis where one fits within some
 // degrees, so that the plane has a plain name.
 func (s *Stage) telling(at r3.Vector) r3.Vector {
-	n := s.in.Nominal.FacetNormal(s.nearest(at))
+	return s.square(s.in.Nominal.FacetNormal(s.nearest(at)))
+}
+
+// square returns a plane's normal such that a surface of normal n is cut squarely.
+func (s *Stage) square(n r3.Vector) r3.Vector {
 	best, least := -1, 0.1 // sine of 6 degrees: lengths 0.5 % too long
 	for i := range 3 {
 		if d := math.Abs(n.Dot(axisVector(i))); d < least-1e-9 {
