@@ -153,3 +153,14 @@ func TestClipPolygon(t *testing.T) {
 		t.Errorf("triangle outside: %v", got)
 	}
 }
+
+// A place whose plane misses the part makes no section.
+func TestAutomaticSectionsMeetThePart(t *testing.T) {
+	in := unequalBox()
+	in.Spots = []Spot{{"far away", r3.Vector{X: 90, Y: 80, Z: 70}}}
+	for _, c := range stage(t, in, 0).AutoCuts() {
+		if c.Title == "far away" {
+			t.Error("a section far from the part")
+		}
+	}
+}
