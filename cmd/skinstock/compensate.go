@@ -119,6 +119,9 @@ func (p *compensateFlags) settle(name string) error {
 	if !slices.Contains(verifyLevels[:], p.verify) {
 		return badFlag("verify", fmt.Errorf("%q: use full, crossings or off", p.verify))
 	}
+	if p.remesh && p.verify == verifyOff {
+		return badFlag("remesh", errors.New("a rebuilt surface is looked at for crossings: use --verify full or crossings"))
+	}
 	if p.out == "" {
 		if name == "-" {
 			return usage(errors.New("the part comes from standard input: name the output with -o"))

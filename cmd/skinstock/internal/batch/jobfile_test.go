@@ -19,18 +19,20 @@ version: 1
 defaults: {recipe: a.yaml, build_dir: [0, 0, 1], allowance_um: 150, json: ""}
 parts:
   - one.stl
-  - {part: two.stl, build_dir: -y, allowance_um: {downskin: 120, upskin: 60.5}, weld_tol_mm: 0, ascii: true}
+  - {part: two.stl, build_dir: -y, allowance_um: {downskin: 120, upskin: 60.5}, weld_tol_mm: 0, chord_um: 0, remesh: true, ascii: true}
   - {part: three.stl, build_dir: "1,2,3", allowance_um: "upskin=1", keep: ["ball 0,0,0 diameter 3"]}
 `))
 	require.NoError(t, err)
 	zero, yes := 0.0, true
 	require.Empty(t, cmp.Diff([]Entry{
 		{Part: "one.stl"},
-		{Part: "two.stl", Settings: Settings{BuildDir: "-y", AllowanceUM: "downskin=120,upskin=60.5", WeldTolMM: &zero, ASCII: &yes}},
+		{Part: "two.stl", Settings: Settings{BuildDir: "-y", AllowanceUM: "downskin=120,upskin=60.5", WeldTolMM: &zero, ChordUM: &zero, Remesh: &yes, ASCII: &yes}},
 		{Part: "three.stl", Settings: Settings{BuildDir: "1,2,3", AllowanceUM: "upskin=1", Keep: []string{"ball 0,0,0 diameter 3"}}},
 	}, j.Parts))
 	over := j.Parts[1].over(j.Defaults).over(Builtin())
 	require.Equal(t, "a.yaml", over.Recipe)
+	require.Equal(t, &zero, over.ChordUM)
+	require.True(t, *over.Remesh)
 	require.Equal(t, Direction("-y"), over.BuildDir)
 	require.Equal(t, Allowance("150"), j.Parts[0].over(j.Defaults).AllowanceUM)
 	require.Empty(t, *over.JSON, "an empty name in the defaults leaves the file out")
@@ -158,7 +160,7 @@ func TestSchemaAgreesWithReader(t *testing.T) {
 		"{version: 1, parts: [{part: a, x: 1}]}",
 		"{version: 1, parts: [{part: a}], defaults: {build_dir: [0, 0, 1], allowance_um: 100, json: ''}}",
 		"{version: 1, parts: [{part: a, build_dir: [a, 0, 1]}]}",
-		"{version: 1, parts: [{part: a, build_dir: -y, allowance_um: {upskin: 5}, weld_tol_mm: 0.1, ascii: true, thumbnail: false, keep: [b], except: [c]}]}",
+		"{version: 1, parts: [{part: a, build_dir: -y, allowance_um: {upskin: 5}, weld_tol_mm: 0.1, chord_um: 2, remesh: true, ascii: true, thumbnail: false, keep: [b], except: [c]}]}",
 		"{version: 1, parts: [{part: a, allowance_um: [1]}]}",
 		"{version: 1, parts: [{part: a, ascii: maybe}]}",
 		"{version: 1, parts: [{part: a, keep: b}]}",
