@@ -79,7 +79,9 @@ func (t *Tree) closest(p r3.Vector, best float64, hint int) int {
 	for {
 		for at >= 0 {
 			nd := &t.nodes[at]
-			d0, d1 := boxDistance2(&q, &nd.box[0]), boxDistance2(&q, &nd.box[1])
+			b0, b1 := &nd.box[0], &nd.box[1] // boxDistance2 without its calls
+			d0 := gap2(q[0], b0[0], b0[3]) + gap2(q[1], b0[1], b0[4]) + gap2(q[2], b0[2], b0[5])
+			d1 := gap2(q[0], b1[0], b1[3]) + gap2(q[1], b1[1], b1[4]) + gap2(q[2], b1[2], b1[5])
 			near, far := nd.child[0], nd.child[1]
 			if d1 < d0 {
 				d0, d1, near, far = d1, d0, far, near
@@ -117,18 +119,17 @@ func (t *Tree) closest(p r3.Vector, best float64, hint int) int {
 	}
 }
 
-// boxDistance2 is the squared distance from q to the box, 0 inside. The signs are handled as bits to spare the branches.
+// boxDistance2 is the squared distance from q to the box, 0 inside.
 func boxDistance2(q *[3]float32, b *box) float32 {
-	x := positive(math.Float32frombits(math.Float32bits(q[0]-b[0])&^(1<<31)) - b[3])
-	y := positive(math.Float32frombits(math.Float32bits(q[1]-b[1])&^(1<<31)) - b[4])
-	z := positive(math.Float32frombits(math.Float32bits(q[2]-b[2])&^(1<<31)) - b[5])
-	return float32(x*x) + float32(y*y) + float32(z*z)
+	return gap2(q[0], b[0], b[3]) + gap2(q[1], b[1], b[4]) + gap2(q[2], b[2], b[5])
 }
 
-// positive is max(x, 0).
-func positive(x float32) float32 {
-	b := math.Float32bits(x)
-	return math.Float32frombits(b &^ uint32(int32(b)>>31))
+// gap2 is the squared distance along an axis to the interval of that centre and
+// half length. The signs are handled as bits to spare the branches.
+func gap2(q, centre, half float32) float32 {
+	x := math.Float32bits(math.Float32frombits(math.Float32bits(q-centre)&^(1<<31)) - half)
+	y := math.Float32frombits(x &^ uint32(int32(x)>>31))
+	return float32(y * y)
 }
 
 // ClosestAll finds the hit of every point, with up to the given number of
