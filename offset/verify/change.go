@@ -12,6 +12,7 @@ import (
 type change struct {
 	both  mesh.Mesh // the facets that only one of them has
 	moved []bool    // of the facets when both have the same, else nil
+	same  []int32   // vertex of the one where each of the other lies, -1 for none; nil when both have the same facets
 }
 
 // move compares surfaces with the same facets.
@@ -30,6 +31,31 @@ func (c *change) move(a, b *mesh.Mesh) {
 func (c *change) swap(a, b *mesh.Mesh) {
 	c.without(a, tableOf(b))
 	c.without(b, tableOf(a))
+	c.same = samePlaces(a, b)
+}
+
+// samePlaces returns the vertex of a that lies where each vertex of b does, -1 for none.
+func samePlaces(a, b *mesh.Mesh) []int32 {
+	size := 16
+	for size < 2*len(a.Vertices) {
+		size *= 2
+	}
+	slot := make([]int32, size) // vertex of a plus one, 0 when free
+	find := func(p r3.Vector) int {
+		i := int(hashOf(p) & uint64(size-1))
+		for slot[i] != 0 && a.Vertices[slot[i]-1] != p {
+			i = (i + 1) & (size - 1)
+		}
+		return i
+	}
+	for v, p := range a.Vertices {
+		slot[find(p)] = int32(v) + 1
+	}
+	same := make([]int32, len(b.Vertices))
+	for v, p := range b.Vertices {
+		same[v] = slot[find(p)] - 1
+	}
+	return same
 }
 
 // without adds the facets of m that the table lacks.

@@ -15,6 +15,7 @@ type outside struct {
 	plan     *plan
 	vertexOf []int32 // corner at which each vertex is measured
 	groups   []outsideGroup
+	foot     []int32 // nominal facet nearest to each vertex as it was last measured, -1 for none
 }
 
 // groupSize is the number of facets that are measured again together.
@@ -73,17 +74,26 @@ func (w *Watch) Clear(y r3.Vector) r3.Vector {
 	return y
 }
 
-// fromGrown measures the grown surface: the groups with a moved facet, all when moved is nil.
-func (r *run) fromGrown(ctx context.Context, moved []bool) error {
-	m := r.grown
+// fromGrown measures the grown surface after a change: the groups with a moved
+// facet, and all when its facets are others. Vertices that lie where one of the
+// surface before did keep what they were nearest to.
+func (r *run) fromGrown(ctx context.Context, c *change) error {
+	m, moved := r.grown, c.moved
 	r.nominalTree()
 	n := (len(m.Facets) + groupSize - 1) / groupSize
 	if moved == nil {
 		p := planFor(m, r.opt.Samples)
 		p.area = nil // only the numbers of samples count here
-		r.fromOutside = &outside{plan: p, vertexOf: firstUse(m), groups: make([]outsideGroup, n)}
+		o := &outside{plan: p, vertexOf: firstUse(m), groups: make([]outsideGroup, n), foot: make([]int32, len(m.Vertices))}
+		for v := range o.foot {
+			o.foot[v] = mesh.None
+			if c.same != nil && c.same[v] >= 0 {
+				o.foot[v] = r.fromOutside.foot[c.same[v]]
+			}
+		}
+		r.fromOutside = o
 	}
-	s := &grownSamples{run: r, outside: r.fromOutside, signs: r.around.Signs(r.near)}
+	s := &grownSamples{run: r, outside: r.fromOutside, signs: r.around.Signs(r.near), keep: moved == nil}
 	return bvh.InChunks(ctx, len(m.Facets), r.opt.Workers, func(lo, hi int) error {
 		hint := bvh.NoHint
 		for ; lo < hi; lo += groupSize {
@@ -124,6 +134,7 @@ type grownSamples struct {
 	*run
 	*outside
 	signs *bvh.Signs
+	keep  bool // the feet known hold
 }
 
 // group measures the facets from lo to hi.
@@ -142,20 +153,30 @@ func (s *grownSamples) group(ctx context.Context, lo, hi int, hint *int) error {
 		}
 		for k, v := range m.Facets[f] {
 			if s.vertexOf[v] == int32(3*f+k) {
-				*hint = s.measure(w, f, k, m.Vertices[v], *hint)
+				y := m.Vertices[v]
+				var h bvh.Hit
+				if s.keep && s.foot[v] >= 0 {
+					h = s.around.On(int(s.foot[v]), y)
+				} else {
+					h = s.around.Closest(y, *hint)
+				}
+				*hint, s.foot[v] = h.Facet, int32(h.Facet)
+				s.measure(w, f, k, y, h)
 			}
 		}
 		for i := 0; n > 1 && i < n; i++ {
 			p, _ := s.outside.plan.at(f, i)
-			*hint = s.measure(w, f, -1, p.of(m.Triangle(f)), *hint)
+			y := p.of(m.Triangle(f))
+			h := s.around.Closest(y, *hint)
+			*hint = h.Facet
+			s.measure(w, f, -1, y, h)
 		}
 	}
 	return nil
 }
 
-// measure takes the place y of facet f and returns the next hint.
-func (s *grownSamples) measure(w *outsideGroup, f, k int, y r3.Vector, hint int) int {
-	h := s.around.Closest(y, hint)
+// measure takes the place y of facet f; h is the nominal place nearest to it.
+func (s *grownSamples) measure(w *outsideGroup, f, k int, y r3.Vector, h bvh.Hit) {
 	w.samples++
 	at := func() r3.Vector { return y }
 	d := s.signs.Sure(y, h, false)
@@ -166,7 +187,6 @@ func (s *grownSamples) measure(w *outsideGroup, f, k int, y r3.Vector, hint int)
 	if d > w.reach.Value { // else it cannot exceed
 		w.reach.take(d-s.greatest(h), f, at)
 	}
-	return h.Facet
 }
 
 // awayFrom is the direction from the nominal surface to y, which stands at the distance d from it.

@@ -36,7 +36,7 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 		return nil, err
 	}
 	if !opt.OneWay {
-		if err := r.fromGrown(ctx, nil); err != nil {
+		if err := r.fromGrown(ctx, &change{}); err != nil {
 			return nil, err
 		}
 	}
@@ -87,7 +87,7 @@ func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree, dr
 	if r.opt.OneWay {
 		return nil
 	}
-	return r.fromGrown(ctx, c.moved)
+	return r.fromGrown(ctx, c)
 }
 
 func sameFacets(a, b *mesh.Mesh) bool {
