@@ -242,7 +242,7 @@ type Loop struct {
 	P95        Number   `json:"p95_um"` // of the stock that was used
 	Max        Number   `json:"max_um"`
 	EdgeP95    Number   `json:"edge_p95_um"`    // what is missing beside sharp edges
-	EdgeRadius Number   `json:"edge_radius_um"` // predicted radius of convex sharp edges, the middle over their length
+	EdgeRadius Number   `json:"edge_radius_um"` // predicted radius of edges sharper than 120 degrees that jut out, the middle over their length; 0: they lose no more than their faces
 	Capped     int      `json:"capped_facets"`  // facets whose stock met the limit
 
 	EdgeRadiusP95     Number `json:"edge_radius_p95_um"`     // 95 % of their length come out below

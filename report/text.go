@@ -152,15 +152,23 @@ func (f *Field) surroundings() string {
 func (l *Loop) edges() string {
 	s := fmt.Sprintf("within three removals of sharp edges 95 %% of the area are off by up to %s um; ", sig(float64(l.EdgeP95), 2))
 	if l.EdgeRadius == 0 && l.EdgeRadiusP95 == 0 {
-		s += "no sharp edge juts out"
+		s += "no edge sharper than 120 degrees is predicted to lose more than its faces"
 	} else {
-		s += fmt.Sprintf("half the length of edges that jut out is predicted to end at a radius below %s um, 95 %% below %s um; with the same stock everywhere half below %s um; by the current on a strip beside them, which on a square edge is right within 10 %%",
-			sig(float64(l.EdgeRadius), 2), sig(float64(l.EdgeRadiusP95), 2), sig(float64(l.UniformEdgeRadius), 2))
+		s += fmt.Sprintf("half the length of edges sharper than 120 degrees is predicted to %s, 95 %% %s; with the same stock everywhere half to %s; by the current on a strip beside them, on a square edge right within 10 %%",
+			rounded(l.EdgeRadius), rounded(l.EdgeRadiusP95), rounded(l.UniformEdgeRadius))
 	}
 	if l.Capped > 0 {
 		s += fmt.Sprintf("; %s would take more stock than the limit allows", plural(l.Capped, "facet", "facets"))
 	}
 	return s
+}
+
+// rounded says what radius edges end at; on rough facets they may lose no more than their faces.
+func rounded(um Number) string {
+	if um <= 0 {
+		return "lose no more than its faces"
+	}
+	return fmt.Sprintf("end at a radius below %s um", sig(float64(um), 2))
 }
 
 // finish writes the table of the predicted finish.

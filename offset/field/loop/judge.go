@@ -11,8 +11,14 @@ import (
 	"skinstock/mesh/bvh"
 )
 
-// sharpFrom is the turn from which an edge that juts out is sharp.
-const sharpFrom = 40 * s1.Degree
+const (
+	// sharpFrom is the turn from which an edge is sharp.
+	sharpFrom = 40 * s1.Degree
+
+	// roundFrom is the turn from which an edge that juts out has a radius: a bluntly bevelled
+	// one, as voxel meshers leave them, loses next to nothing beyond its faces.
+	roundFrom = 60 * s1.Degree
+)
 
 // judge measures finished surfaces against nominal.
 type judge struct {
@@ -21,7 +27,7 @@ type judge struct {
 	around *mesh.Incidence
 	dry    []bool // insulated facets: not judged; nil for none
 	beside []bool // facets within reach of a sharp edge
-	edges  []edge // sharp ones that jut out
+	edges  []edge // those that jut out with a turn of roundFrom and more
 }
 
 // edge is a sharp edge between two vertices.
@@ -40,7 +46,7 @@ const besideAt = 2
 func newJudge(m *mesh.Mesh, removal float64, workers int) *judge {
 	j := &judge{m: m, tree: bvh.New(m, workers), around: m.Incidence(), beside: make([]bool, len(m.Facets))}
 	t := m.Topology()
-	cos := math.Cos(sharpFrom.Radians())
+	cos, cosJut := math.Cos(sharpFrom.Radians()), math.Cos(roundFrom.Radians())
 	edges := &mesh.Mesh{Vertices: m.Vertices}
 	for h, g := range t.Twin {
 		if g < int32(h) {
@@ -53,7 +59,7 @@ func newJudge(m *mesh.Mesh, removal float64, workers int) *judge {
 		}
 		o, e := m.Origin(int32(h)), m.Target(int32(h))
 		edges.Facets = append(edges.Facets, [3]int32{o, e, e})
-		if m.Vertices[m.Origin(mesh.Prev(g))].Sub(m.Vertices[o]).Dot(a) < 0 {
+		if c < cosJut && m.Vertices[m.Origin(mesh.Prev(g))].Sub(m.Vertices[o]).Dot(a) < 0 {
 			along := m.Vertices[e].Sub(m.Vertices[o])
 			mid := m.Vertices[o].Add(along.Mul(0.5))
 			j.edges = append(j.edges, edge{

@@ -50,7 +50,7 @@ type Options struct {
 type Deviation struct {
 	RMS, P95, Max    float64 // of the size, over the area away from sharp edges
 	EdgeP95, EdgeMax float64 // of what is missing beside sharp edges
-	EdgeRadius       float64 // predicted radius of sharp edges, from what they lose beyond their faces: the middle over their length
+	EdgeRadius       float64 // predicted radius of sharp edges, from what they lose beyond their faces: the middle over the length of those sharper than 120 degrees
 	EdgeRadiusP95    float64 // and what 95 % of their length stay below
 }
 
