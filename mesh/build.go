@@ -182,12 +182,6 @@ func (b *builder) middle(h int32) r3.Vector {
 	return b.m.Vertices[b.m.Origin(h)].Add(b.m.Vertices[b.m.Target(h)]).Mul(0.5)
 }
 
-// centre returns the centroid of facet f.
-func (m *Mesh) centre(f int) r3.Vector {
-	p, q, r := m.Triangle(f)
-	return p.Add(q).Add(r).Mul(1.0 / 3)
-}
-
 // keep leaves out the facets with drop set, and takes source numbers,
 // attributes and solids along. The vertices stay; see compact.
 func (b *builder) keep(drop []bool) {

@@ -38,11 +38,11 @@ func (b *builder) dropDuplicates() {
 	for f := range spare {
 		switch {
 		case spare[f]:
-			b.rep.note(MendDuplicate, 1, m.centre(f), 0)
+			b.rep.note(MendDuplicate, 1, m.Centroid(f), 0)
 		case alone[f]:
-			b.rep.note(MendFlap, 1, m.centre(f), 0)
+			b.rep.note(MendFlap, 1, m.Centroid(f), 0)
 		case paired[f]:
-			b.rep.note(MendInnerWall, 1, m.centre(f), 0)
+			b.rep.note(MendInnerWall, 1, m.Centroid(f), 0)
 		default:
 			continue
 		}

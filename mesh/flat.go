@@ -93,7 +93,7 @@ func (b *builder) flipFlat() {
 		flat = left
 	}
 	if flips > 0 {
-		b.rep.note(MendFlat, flips, m.centre(int(first)), move)
+		b.rep.note(MendFlat, flips, m.Centroid(int(first)), move)
 	}
 }
 

@@ -47,7 +47,7 @@ func (b *builder) dropMembranes() {
 	drop, n := make([]bool, len(m.Facets)), 0
 	for f := range drop {
 		if r := patch.find(int32(f)); rim[r] && whole[r] {
-			b.rep.note(MendInnerWall, 1, m.centre(f), 0)
+			b.rep.note(MendInnerWall, 1, m.Centroid(f), 0)
 			drop[f] = true
 			n++
 		}

@@ -60,6 +60,12 @@ func (m *Mesh) Triangle(f int) (a, b, c r3.Vector) {
 	return m.Vertices[t[0]], m.Vertices[t[1]], m.Vertices[t[2]]
 }
 
+// Centroid returns the mean of the corners of facet f.
+func (m *Mesh) Centroid(f int) r3.Vector {
+	a, b, c := m.Triangle(f)
+	return a.Add(b).Add(c).Mul(1.0 / 3)
+}
+
 // AreaNormal returns the normal of facet f with twice the facet's area as its length, in mm2.
 func (m *Mesh) AreaNormal(f int) r3.Vector {
 	a, b, c := m.Triangle(f)

@@ -85,7 +85,7 @@ func (m *Mesh) nestingRays(shells []Shell) *nestRays {
 			continue
 		}
 		for _, f := range m.sampleFacets(shells[s].Facets) {
-			p := m.centre(int(f))
+			p := m.Centroid(int(f))
 			r.at = append(r.at, p)
 			r.shell = append(r.shell, int32(s))
 			r.perShell[s]++

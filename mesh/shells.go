@@ -178,7 +178,7 @@ func (b *builder) dropFlaps() ([]Shell, []int32) {
 		for _, f := range shells[s].Facets {
 			drop[f] = true
 		}
-		b.rep.note(MendFlap, len(shells[s].Facets), m.centre(int(shells[s].Facets[0])), 0)
+		b.rep.note(MendFlap, len(shells[s].Facets), m.Centroid(int(shells[s].Facets[0])), 0)
 	}
 	if drop == nil {
 		return shells, label
@@ -238,10 +238,10 @@ func (b *builder) turnInverted(shells []Shell, label []int32) (inside [][]int32,
 		if opposite || !metal(s) && around <= 0 {
 			turned[s] = true
 			changed = true
-			b.rep.note(MendInverted, 1, m.centre(int(shells[s].Facets[0])), 0)
+			b.rep.note(MendInverted, 1, m.Centroid(int(shells[s].Facets[0])), 0)
 		} else if metal(s) && around > 0 {
 			if b.rep.Nested == 0 {
-				b.rep.NestedAt = m.centre(int(shells[s].Facets[0]))
+				b.rep.NestedAt = m.Centroid(int(shells[s].Facets[0]))
 			}
 			b.rep.Nested++
 		}

@@ -29,7 +29,7 @@ func (b *builder) alignWinding() {
 		r, odd := s.find(int32(f))
 		if odd == (lead[r] >= 0) && !s.torn[r] {
 			m.turn(f)
-			b.rep.note(MendWinding, 1, m.centre(f), 0)
+			b.rep.note(MendWinding, 1, m.Centroid(f), 0)
 		}
 	}
 	b.topo = m.Topology()

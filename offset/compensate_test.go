@@ -108,7 +108,7 @@ func TestVoxelBornParts(t *testing.T) {
 					require.NoError(t, err)
 					require.Zero(t, crossings.Total)
 					require.Greater(t, res.GrownMM3, res.Nominal.Volume())
-					carries(t, res, um/1000)
+					carries(t, res, everySkin(um))
 					require.LessOrEqual(t, shortShare(res), c.share)
 					// So coarse a gyroid folds all over, and covers are bounded: what is short is listed.
 					require.True(t, c.name == "gyroid" || res.Proof.Within(), "short by %g mm, from the grown side %g mm", res.Proof.All.Shortfall.Max.Value, res.Proof.GrownShortfall.Value)

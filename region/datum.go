@@ -146,8 +146,7 @@ func Trace(nominal, grown *mesh.Mesh, k *Kept, reach float64) []int32 {
 	hint, hintKept := bvh.NoHint, bvh.NoHint
 	for g := range grown.Facets {
 		out[g] = -1
-		a, b, c := grown.Triangle(g)
-		middle, n := a.Add(b).Add(c).Mul(1.0/3), grown.FacetNormal(g)
+		middle, n := grown.Centroid(g), grown.FacetNormal(g)
 		z := zones.Closest(middle, hintKept)
 		hintKept = z.Facet
 		f := number[z.Facet]

@@ -88,8 +88,7 @@ func (k *picker) seeds(p r3.Vector) []int32 {
 	}
 	var all []near
 	k.tree.VisitBall(p, h.Dist*pickReach+pickSlack, func(f int) bool {
-		a, b, c := k.m.Triangle(f)
-		all = append(all, near{int32(f), a.Add(b).Add(c).Mul(1.0 / 3).Distance(p), k.m.FacetArea(f)})
+		all = append(all, near{int32(f), k.m.Centroid(f).Distance(p), k.m.FacetArea(f)})
 		return true
 	})
 	slices.SortFunc(all, func(x, y near) int {
@@ -366,8 +365,7 @@ func (k *picker) onRound(f int32, o *round) bool {
 	if k.thin(f) {
 		return true
 	}
-	a, b, c := k.m.Triangle(int(f))
-	w := a.Add(b).Add(c).Mul(1.0 / 3).Sub(o.c)
+	w := k.m.Centroid(int(f)).Sub(o.c)
 	n, radial := k.m.FacetNormal(int(f)), w.Sub(o.axis.Mul(w.Dot(o.axis))).Normalize()
 	return math.Abs(n.Dot(o.axis)) < tiltTol && math.Abs(n.Dot(radial)) > leastRadial
 }

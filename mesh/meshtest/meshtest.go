@@ -3,8 +3,12 @@
 package meshtest
 
 import (
+	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"testing"
 )
 
@@ -42,4 +46,42 @@ func Shared(t testing.TB, name string) string {
 func Testdata(t testing.TB, elem ...string) string {
 	t.Helper()
 	return filepath.Join(append([]string{Root(t), "testdata"}, elem...)...)
+}
+
+// Admesh asks an independent program, where it is installed, whether the STL
+// file at path is closed, and compares its facets and volume in mm3.
+func Admesh(t testing.TB, path string, facets int, volumeMM3 float64) {
+	t.Helper()
+	exe, err := exec.LookPath("admesh")
+	if err != nil {
+		t.Log("admesh is not installed: not compared")
+		return
+	}
+	out, err := exec.Command(exe, "--normal-directions", "--exact", path).CombinedOutput()
+	if err != nil {
+		t.Fatalf("admesh: %v: %s", err, out)
+	}
+	number := func(pattern string) float64 {
+		m := regexp.MustCompile(pattern + `\s*:\s*(\S+)`).FindSubmatch(out)
+		if m == nil {
+			t.Fatalf("admesh: no %q in %s", pattern, out)
+		}
+		v, err := strconv.ParseFloat(string(m[1]), 64)
+		if err != nil {
+			t.Fatalf("admesh: %v", err)
+		}
+		return v
+	}
+	if n := number("Number of facets"); n != float64(facets) {
+		t.Errorf("admesh counts %g facets, want %d", n, facets)
+	}
+	for _, fault := range []string{"Total disconnected facets", "Backwards edges"} {
+		if n := number(fault); n != 0 {
+			t.Errorf("admesh: %s: %g", fault, n)
+		}
+	}
+	// admesh sums in single precision.
+	if v := number("Volume"); math.Abs(v-volumeMM3) > 1e-4*volumeMM3 {
+		t.Errorf("admesh: volume of %g mm3, want %g", v, volumeMM3)
+	}
 }

@@ -30,8 +30,7 @@ func (c *cut) gather() ([]int32, int) {
 	for f := range c.Facets {
 		g.patch[f] = mesh.None
 		g.normal[f], g.area[f] = c.FacetNormal(f), c.FacetArea(f)
-		a, b, d := c.Triangle(f)
-		g.middle[f] = a.Add(b).Add(d).Mul(1. / 3)
+		g.middle[f] = c.Centroid(f)
 	}
 	for f := range c.Facets {
 		if g.patch[f] == mesh.None && g.area[f] > 0 {

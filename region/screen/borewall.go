@@ -21,8 +21,7 @@ func (p *part) wallsOf(b *Bore) []int32 {
 			if p.claimed[f] || p.area[f] == 0 || seen[int32(f)] {
 				return true
 			}
-			x, y, z := p.m.Triangle(f)
-			g := x.Add(y).Add(z).Mul(1.0 / 3)
+			g := p.m.Centroid(f)
 			d, s := b.distance(g)
 			w := b.widthAt(s) / 2
 			if s < -0.02*w || s > b.DepthMM+0.02*w || d < 0.75*w || d > 1.25*w {
@@ -78,8 +77,7 @@ func (p *part) refine(b *Bore, facets []int32) {
 func (p *part) flanks(b *Bore, facets []int32) bool {
 	var all, up, down [4]float64
 	for _, f := range facets {
-		x, y, z := p.m.Triangle(int(f))
-		_, s := b.distance(x.Add(y).Add(z).Mul(1.0 / 3))
+		_, s := b.distance(p.m.Centroid(int(f)))
 		q := min(max(int(4*s/b.DepthMM), 0), 3)
 		all[q] += p.area[f]
 		switch d := p.normal[f].Dot(b.Axis); {
@@ -102,8 +100,7 @@ func (p *part) flanks(b *Bore, facets []int32) bool {
 func (p *part) leans(b *Bore, facets []int32) float64 {
 	var all, lean float64
 	for _, f := range facets {
-		x, y, z := p.m.Triangle(int(f))
-		g := x.Add(y).Add(z).Mul(1.0 / 3)
+		g := p.m.Centroid(int(f))
 		near := 0
 		for i := range b.line {
 			if b.line[i].c.Sub(g).Norm2() < b.line[near].c.Sub(g).Norm2() {

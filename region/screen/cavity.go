@@ -76,8 +76,7 @@ func (p *part) on(facets []int32) r3.Vector {
 			best = f
 		}
 	}
-	a, b, c := p.m.Triangle(int(best))
-	return a.Add(b).Add(c).Mul(1.0 / 3)
+	return p.m.Centroid(int(best))
 }
 
 func (p *part) cavityFindings(cavities []Cavity, strays []Stray) []finding.Finding {

@@ -269,8 +269,7 @@ func (p *part) claimEnds(sl *Slot) {
 		from := sl.At.Add(d.Mul(sl.LengthMM / 2))
 		r := 0.55 * math.Hypot(sl.WidthMM, sl.DepthMM)
 		p.tree.VisitBall(from, r, func(f int) bool {
-			a, b, c := p.m.Triangle(f)
-			q := a.Add(b).Add(c).Mul(1.0 / 3).Sub(sl.At)
+			q := p.m.Centroid(f).Sub(sl.At)
 			if p.normal[f].Dot(d) < -0.15 && math.Abs(p.normal[f].Dot(sl.Axis)) < 0.3 &&
 				math.Abs(q.Dot(sl.Across)) < 0.55*sl.WidthMM && math.Abs(q.Dot(sl.Axis)) < 0.52*sl.DepthMM &&
 				math.Abs(q.Dot(e)) < 0.52*sl.LengthMM {

@@ -158,8 +158,7 @@ func (g *Gauge) Facets(ctx context.Context) ([]Place, error) {
 	out := make([]Place, len(m.Facets))
 	err := bvh.InChunks(ctx, len(out), g.opt.Workers, func(lo, hi int) error {
 		for f := lo; f < hi; f++ {
-			a, b, c := m.Triangle(f)
-			out[f] = g.place(a.Add(b).Add(c).Mul(1.0/3), g.facing.Normal(f))
+			out[f] = g.place(m.Centroid(f), g.facing.Normal(f))
 		}
 		return nil
 	})

@@ -91,8 +91,7 @@ func (j *judge) judge(t *attempt) (d Deviation, size, above []float64) {
 		if j.dry != nil && j.dry[f] {
 			continue
 		}
-		a, b, c := fin.Triangle(f)
-		p := a.Add(b).Add(c).Mul(1. / 3)
+		p := fin.Centroid(f)
 		// The size is the distance to nominal, or to this facet's own plane when that is nearer: moved
 		// along an inner corner, a facet is not out of place.
 		h := j.tree.Closest(p, hint)

@@ -35,8 +35,7 @@ func Stand(nominal, grown *mesh.Mesh, r, final *field.Result, removalMM float64,
 		if r.Insulated != nil && r.Insulated[f] {
 			continue
 		}
-		a, b, c := grown.Triangle(f)
-		p := a.Add(b).Add(c).Mul(1. / 3)
+		p := grown.Centroid(f)
 		h := j.tree.Closest(p, hint)
 		hint = h.Facet
 		height := math.Copysign(h.Dist, p.Sub(h.Point).Dot(nominal.FacetNormal(h.Facet)))
