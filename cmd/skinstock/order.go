@@ -44,7 +44,7 @@ func (o *order) take(p *compensateFlags) {
 
 // wish tells what makes the part take more memory than growing it does.
 func (o *order) wish() memory.Wish {
-	return memory.Wish{Pictures: o.report != "", Field: o.job.Field != offset.FieldNone}
+	return memory.Wish{Pictures: o.report != "", Field: o.job.Field != offset.FieldNone, Quick: o.job.Unchecked}
 }
 
 // outlet is where the files of an order go.

@@ -108,3 +108,16 @@ func TestWatchTells(t *testing.T) {
 	}
 	runtime.KeepAlive(hold)
 }
+
+// A lattice of 20 million facets fits into 12 GB when nothing is checked, and
+// pictures or a field come on top of either.
+func TestQuickRunsNeedLess(t *testing.T) {
+	const lattice = 20_000_000
+	quick := Of(lattice, Wish{Quick: true}).Bytes
+	if quick > 12e9 || quick >= Of(lattice, Wish{}).Bytes {
+		t.Errorf("%d bytes for a quick run", quick)
+	}
+	if drawn := Of(lattice, Wish{Quick: true, Pictures: true}).Bytes; drawn <= quick {
+		t.Errorf("%d bytes with pictures, %d without", drawn, quick)
+	}
+}
