@@ -30,8 +30,11 @@ func (k key) xyz() (x, y, z int) {
 func step(axis int) key { return 1 << (keyBits * axis) }
 
 // corner returns the key of corner c of a cell: bit 0 x, bit 1 y, bit 2 z.
-func (k key) corner(c int) key {
-	return k + key(c&1)*step(0) + key(c>>1&1)*step(1) + key(c>>2)*step(2)
+func (k key) corner(c int) key { return k.child(c, 0) }
+
+// child returns the key of the eighth at corner c, of 2^bits cells, of a cube.
+func (k key) child(c, bits int) key {
+	return k + (key(c&1)*step(0)+key(c>>1&1)*step(1)+key(c>>2)*step(2))<<bits
 }
 
 // cell is a cube of the grid through which the surface passes.
@@ -46,7 +49,7 @@ type grid struct {
 	h       float64
 	tol     float64 // how far a point may be off the planes it is fitted to
 	workers int
-	n       [3]int // blocks along each axis
+	bits    int // the whole grid is a cube of 2^bits cells
 
 	cells  []cell        // ascending
 	index  map[key]int32 // of the cells; only looked up
@@ -56,7 +59,7 @@ type grid struct {
 	point  []r3.Vector
 }
 
-// blockBits is log2 of the side of the blocks that workers take, in cells.
+// blockBits is log2 of the side of the blocks that goroutines take, in cells.
 const blockBits = 4
 
 func newGrid(l *level, h float64, opt Options) *grid {
@@ -65,8 +68,9 @@ func newGrid(l *level, h float64, opt Options) *grid {
 	g := &grid{l: l, h: h, tol: opt.Chord / 4, workers: opt.Workers}
 	// Off the planes of the part: a coordinate of the part seldom is a coordinate of the grid.
 	g.o = lo.Sub(r3.Vector{X: pad + 0.381966*h, Y: pad + 0.276393*h, Z: pad + 0.145898*h})
-	for i, d := range [3]float64{hi.X - g.o.X, hi.Y - g.o.Y, hi.Z - g.o.Z} {
-		g.n[i] = int((d+pad)/h)>>blockBits + 1
+	d := hi.Sub(g.o)
+	for g.bits = blockBits; float64(int(1)<<g.bits)*h < max(d.X, d.Y, d.Z)+pad; {
+		g.bits++
 	}
 	return g
 }
@@ -88,23 +92,21 @@ func (g *grid) mayPass(k key, bits int, hint *int) bool {
 	return math.Abs(p.value) <= steepest*math.Sqrt(3)*half
 }
 
-// find finds the cells through which the surface passes.
+// find finds the cells through which the surface passes: it halves cubes down to
+// blocks all together, then looks through each block on its own.
 func (g *grid) find(ctx context.Context) error {
-	blocks, err := g.blocks(ctx)
-	if err != nil {
-		return err
-	}
-	found := make([][]cell, len(blocks))
-	err = bvh.InChunks(ctx, len(blocks)*blockShare, g.workers, func(lo, hi int) error {
-		for i := lo / blockShare; i*blockShare < hi; i++ {
-			if i*blockShare < lo {
-				continue
-			}
-			s := &search{g: g, block: blocks[i], hint: bvh.NoHint, known: make(map[key]bool)}
-			s.descend(blocks[i], blockBits)
-			found[i] = s.cells
+	cubes := []key{0}
+	for bits := g.bits; bits > blockBits && len(cubes) > 0; bits-- {
+		var err error
+		if cubes, err = g.halved(ctx, cubes, bits-1); err != nil {
+			return err
 		}
-		return nil
+	}
+	found := make([][]cell, len(cubes))
+	err := g.each(ctx, len(cubes), func(i int) {
+		s := &search{g: g, hint: bvh.NoHint, known: make(map[key]bool)}
+		s.descend(cubes[i], blockBits)
+		found[i] = s.cells
 	})
 	if err != nil {
 		return err
@@ -116,37 +118,34 @@ func (g *grid) find(ctx context.Context) error {
 	return nil
 }
 
-// blockShare makes the chunks of InChunks small enough for blocks.
-const blockShare = bvh.Chunk / 4
-
-// blocks returns the blocks through which the surface may pass.
-func (g *grid) blocks(ctx context.Context) ([]key, error) {
-	n := g.n[0] * g.n[1] * g.n[2]
-	may := make([]bool, n)
-	err := bvh.InChunks(ctx, n, g.workers, func(lo, hi int) error {
+// halved returns those of the cubes' eighths, of 2^bits cells, through which the surface may pass.
+func (g *grid) halved(ctx context.Context, cubes []key, bits int) ([]key, error) {
+	pass := make([][]key, len(cubes))
+	err := g.each(ctx, len(cubes), func(i int) {
 		hint := bvh.NoHint
-		for i := lo; i < hi; i++ {
-			may[i] = g.mayPass(g.block(i), blockBits, &hint)
+		for c := range 8 {
+			if k := cubes[i].child(c, bits); g.mayPass(k, bits, &hint) {
+				pass[i] = append(pass[i], k)
+			}
+		}
+	})
+	return slices.Concat(pass...), err
+}
+
+// each calls do for 0 to n-1, a few at a time for every goroutine.
+func (g *grid) each(ctx context.Context, n int, do func(i int)) error {
+	const share = bvh.Chunk / 4 // of a chunk, for a cube takes far longer than a point
+	return bvh.InChunks(ctx, n*share, g.workers, func(lo, hi int) error {
+		for i := lo / share; i < hi/share; i++ {
+			do(i)
 		}
 		return nil
 	})
-	var out []key
-	for i, yes := range may {
-		if yes {
-			out = append(out, g.block(i))
-		}
-	}
-	return out, err
-}
-
-func (g *grid) block(i int) key {
-	return keyOf(i%g.n[0]<<blockBits, i/g.n[0]%g.n[1]<<blockBits, i/g.n[0]/g.n[1]<<blockBits)
 }
 
 // search looks through one block.
 type search struct {
 	g     *grid
-	block key
 	hint  int
 	known map[key]bool // grid points: in the metal; only looked up
 	cells []cell
@@ -161,9 +160,8 @@ func (s *search) descend(k key, bits int) {
 	}
 	bits--
 	for c := range 8 {
-		child := k + key(c&1)<<bits*step(0) + key(c>>1&1)<<bits*step(1) + key(c>>2)<<bits*step(2)
-		if s.g.mayPass(child, bits, &s.hint) {
-			s.descend(child, bits)
+		if k := k.child(c, bits); s.g.mayPass(k, bits, &s.hint) {
+			s.descend(k, bits)
 		}
 	}
 }
