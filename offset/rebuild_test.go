@@ -3,6 +3,7 @@ package offset_test
 import (
 	"context"
 	"math"
+	"math/rand"
 	"slices"
 	"testing"
 
@@ -13,6 +14,7 @@ import (
 	"skinstock/mesh/finding"
 	"skinstock/mesh/solid"
 	"skinstock/offset"
+	"skinstock/region"
 )
 
 // remeshed compensates with the surface rebuilt, and checks what every result promises.
@@ -102,4 +104,29 @@ func TestRebuiltPartWhereUnitingFails(t *testing.T) {
 	require.Len(t, of(res, "self_crossing_input"), 1)
 	require.NotEmpty(t, of(res, "remeshed"))
 	sound(t, res)
+}
+
+// Random parts rebuilt: closed, free of crossings, and what lacks stock is told.
+func TestRandomPartsRebuilt(t *testing.T) {
+	within, n := 0, 0
+	for _, kind := range randomParts {
+		for seed := range 1 + *seeds/12 {
+			r := rand.New(rand.NewSource(int64(seed)))
+			p := partOf(t, kind.make(r))
+			job := jobOf(t, map[region.Skin]float64{region.Upskin: 20 + 200*r.Float64(), region.Vertical: 20 + 200*r.Float64(), region.Downskin: 20 + 200*r.Float64()})
+			job.Samples, job.Remesh, job.ChordUM = 20_000, true, 5
+			res, err := offset.Compensate(t.Context(), p, job)
+			require.NoError(t, err, "%s %d", kind.name, seed)
+			sound(t, res)
+			require.Greater(t, res.GrownMM3, res.Nominal.Volume())
+			n++
+			if res.Proof.Within() {
+				within++
+			} else {
+				t.Logf("%s %d: short by %g mm at %v", kind.name, seed, res.Proof.All.Shortfall.Max.Value, res.Proof.All.Shortfall.Max.At)
+				require.NotEmpty(t, of(res, "stock_missing"), "%s %d", kind.name, seed)
+			}
+		}
+	}
+	require.GreaterOrEqual(t, float64(within), 0.9*float64(n), "%d of %d have all their stock", within, n)
 }
