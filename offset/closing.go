@@ -59,7 +59,7 @@ const (
 )
 
 // closeLoop replaces the allowances by those that finish on nominal: grow, solve
-// on the grown part, predict, correct. Stand-off, oversize and extra are of the
+// on the way through the removal, predict, correct. Stand-off, oversize and extra are of the
 // printer and stay as planned. It does nothing in own exposure, where there is
 // no one depth for the whole part.
 func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
