@@ -76,5 +76,5 @@ func (p *part) boreFindings(bores []Bore) []finding.Finding {
 		}
 		out = append(out, f)
 	}
-	return out
+	return counted(out)
 }

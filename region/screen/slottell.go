@@ -45,5 +45,5 @@ func (p *part) slotFindings(slots []Slot) []finding.Finding {
 		}
 		out = append(out, f)
 	}
-	return limited(out)
+	return limited(counted(out))
 }

@@ -212,12 +212,17 @@ next:
 		}
 		out = append(out, f)
 	}
-	for i := range out {
-		if n := out[i].Count - 1; n > 0 {
-			out[i].Message += fmt.Sprintf("; and %d more like it", n)
+	return counted(out)
+}
+
+// counted says of findings for how many more they stand.
+func counted(fs []finding.Finding) []finding.Finding {
+	for i := range fs {
+		if n := fs[i].Count - 1; n > 0 {
+			fs[i].Message += fmt.Sprintf("; and %d more like it", n)
 		}
 	}
-	return out
+	return fs
 }
 
 // mostFindings is how many findings of one rule are told one by one; the rest
