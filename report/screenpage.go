@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"skinstock/mesh"
@@ -19,7 +20,7 @@ func ScreenInput(pl *offset.Planned, doc *Document) sheet.Input {
 	in := sheet.Input{
 		Part: filepath.Base(pl.Part.Name), Recipe: pl.Plan.Recipe.Name, Version: doc.Tool.Version, Assumed: len(doc.Recipe.Assumed) > 0,
 		Nominal: pl.Nominal, Grown: pl.Nominal, Skins: pl.Sorting.Skin, Allowance: mesh.UniformPerFacet(pl.FacetMM), BuildDir: pl.BuildDir,
-		PinSkins: true, PinsTitle: "Findings; the part is " + verdictWords[doc.Verdict].Word,
+		PinSkins: true, PinsTitle: "Findings; the part is " + verdictWords[doc.Verdict].Word + unplaced(doc),
 	}
 	for i, n := range PinNumbers(doc.Findings) {
 		if n > 0 {
@@ -28,6 +29,24 @@ func ScreenInput(pl *offset.Planned, doc *Document) sheet.Input {
 		}
 	}
 	return in
+}
+
+// unplaced names what speaks against the part and has no place to stand on a picture.
+func unplaced(doc *Document) string {
+	placed := map[string]bool{}
+	for _, f := range doc.Findings {
+		placed[f.Code] = placed[f.Code] || f.AtMM != nil
+	}
+	var names []string
+	for _, r := range doc.Reasons {
+		if name := strings.ReplaceAll(r.Code, "_", " "); !placed[r.Code] && !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return "; without a place: " + strings.Join(names, ", ")
 }
 
 // verdictWords are the verdicts of screening in words, with their levels.
