@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
 )
@@ -32,6 +33,32 @@ func BenchmarkResolve(b *testing.B) {
 				b.ReportMetric(float64(len(m.Facets)), "facets")
 				b.ReportMetric(float64(rep.Crossings), "crossings")
 			}
+		})
+	}
+}
+
+// Who knows which facets meet pays for these.
+func BenchmarkResolveSuspects(b *testing.B) {
+	m := averaged(solid.GyroidCube(0.36), 0.05)
+	m.RoundToFloat32()
+	c, err := bvh.New(m, 2).SelfCrossings(b.Context(), bvh.CrossingOptions{Workers: 2})
+	if err != nil {
+		b.Fatal(err)
+	}
+	for _, list := range [][]int32{nil, c.Facets()} {
+		name := "all"
+		if list != nil {
+			name = "suspects"
+		}
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, _, err := Resolve(b.Context(), m, Options{Workers: 2, Suspects: list}); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(len(m.Facets)), "facets")
+			b.ReportMetric(float64(c.Total), "crossings")
 		})
 	}
 }

@@ -1,9 +1,7 @@
 package arrange
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
 	"github.com/golang/geo/r3"
 )
@@ -156,25 +154,51 @@ func rayMeets(b *box, o, d r3.Vector) bool {
 	return lo <= hi*(1+1e-9)
 }
 
+// curveKey is a facet and the place of its middle along the curve.
+type curveKey struct {
+	code uint64
+	f    int32
+}
+
+// sortByCode sorts keys that ascend by facet by code, then by facet, byte by byte.
+func sortByCode(keys []curveKey) []curveKey {
+	if len(keys) == 0 {
+		return keys
+	}
+	other := make([]curveKey, len(keys))
+	for shift := 0; shift < 64; shift += 8 {
+		var next [256]int
+		for i := range keys {
+			next[byte(keys[i].code>>shift)]++
+		}
+		if next[byte(keys[0].code>>shift)] == len(keys) {
+			continue // all alike here
+		}
+		sum := 0
+		for d, n := range next {
+			next[d] = sum
+			sum += n
+		}
+		for _, k := range keys {
+			d := byte(k.code >> shift)
+			other[next[d]] = k
+			next[d]++
+		}
+		keys, other = other, keys
+	}
+	return keys
+}
+
 // curveOrder returns the facets sorted along a Morton curve through their middles.
 func (s *surface) curveOrder() []int32 {
 	lo, hi := s.bounds()
 	side := max(hi.X-lo.X, hi.Y-lo.Y, hi.Z-lo.Z, 1e-30)
-	type key struct {
-		code uint64
-		f    int32
-	}
-	keys := make([]key, len(s.facets))
+	keys := make([]curveKey, len(s.facets))
 	for f, t := range s.facets {
 		m := s.at[t[0]].Add(s.at[t[1]]).Add(s.at[t[2]]).Mul(1. / 3).Sub(lo).Mul((1 << 20) / side)
-		keys[f] = key{spread(m.X) | spread(m.Y)<<1 | spread(m.Z)<<2, int32(f)}
+		keys[f] = curveKey{spread(m.X) | spread(m.Y)<<1 | spread(m.Z)<<2, int32(f)}
 	}
-	slices.SortFunc(keys, func(a, b key) int {
-		if a.code != b.code {
-			return cmp.Compare(a.code, b.code)
-		}
-		return cmp.Compare(a.f, b.f)
-	})
+	keys = sortByCode(keys)
 	order := make([]int32, len(keys))
 	for i, k := range keys {
 		order[i] = k.f

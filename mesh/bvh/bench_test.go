@@ -57,6 +57,38 @@ func BenchmarkMoved(b *testing.B) {
 	})
 }
 
+// A few vertices in a thousand move to and fro, as in a round of lifting.
+func BenchmarkFollow(b *testing.B) {
+	perSize(b, func(b *testing.B, m *mesh.Mesh) {
+		there := m.WithVertices(append([]r3.Vector(nil), m.Vertices...))
+		for v := 0; v < len(there.Vertices); v += 300 {
+			there.Vertices[v].X += 0.001
+		}
+		t := New(m, 0)
+		b.ResetTimer()
+		for i := range b.N {
+			t.Follow([2]*mesh.Mesh{there, m}[i%2], 0)
+		}
+	})
+}
+
+// Every hundredth facet is looked at.
+func BenchmarkCrossingsNear(b *testing.B) {
+	perSize(b, func(b *testing.B, m *mesh.Mesh) {
+		t := New(m, 0)
+		marked := make([]bool, len(m.Facets))
+		for f := 0; f < len(marked); f += 100 {
+			marked[f] = true
+		}
+		b.ResetTimer()
+		for range b.N {
+			if _, err := t.SelfCrossingsNear(b.Context(), marked, CrossingOptions{}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}
+
 func BenchmarkClosestCoherent(b *testing.B) {
 	perSize(b, func(b *testing.B, m *mesh.Mesh) {
 		t := New(m, 0)
