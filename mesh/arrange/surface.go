@@ -18,6 +18,7 @@ type surface struct {
 	facet  []int32 // facet of the input mesh each facet is, or is a piece of
 	vertex []int32 // vertex of the input mesh, or -1 for one made by a cut
 	moved  []bool  // the vertex was nudged away from where the input has it
+	late   []bool  // this round made the vertex, moved it, or changed a facet on it: only there facets can have come to meet
 
 	doubled []int32 // vertices at one place because several fans shared it when link was called
 }
