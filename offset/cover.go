@@ -22,7 +22,7 @@ const (
 	// coverFromMM is the shortfall from which a facet is covered: a little below the promise of 1 um.
 	coverFromMM = 0.9e-3
 	// coverRounds bounds the search: a cover shows only when proved what its neighbours lack.
-	coverRounds = 4
+	coverRounds = 10
 	// coverOverlaps is over how many others a cover may lie, coverMost how many are united at a time.
 	coverOverlaps = 8
 	coverMost     = 1500
@@ -35,7 +35,7 @@ const (
 // needles, in folds, where facets turned over or vanished. What is short still
 // is left for the findings.
 func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
-	covered := make([]bool, len(r.Nominal.Facets))
+	covered := make([]covering, len(r.Nominal.Facets))
 	body, bodies := bodiesOf(r.Nominal, r.Topo)
 	metal := 0 // bodies of Grown, counted when there is more than one
 	if bodies == 1 {
@@ -49,7 +49,7 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 		for _, l := range w.Lacks() {
 			short[l.Foot] = max(short[l.Foot], l.By)
 		}
-		list := r.uncovered(short, covered, body, job.Workers)
+		list := r.uncovered(short, covered, body, job)
 		if len(list) == 0 {
 			break
 		}
@@ -61,7 +61,7 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 			metal = solidBodies(r.Grown, r.Grown.Topology())
 		}
 		before := *r
-		n, err := r.addCovers(ctx, job, list)
+		n, err := r.addCovers(ctx, job, list, covered)
 		var stuck *arrange.UnresolvedError
 		if errors.As(err, &stuck) {
 			break // the state before is sound, and its shortfall is reported
@@ -74,7 +74,7 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 			if now < metal {
 				*r = before // stock is not worth a joint that no longer moves
 				for _, f := range list {
-					covered[f] = false
+					covered[f]--
 				}
 				break
 			}
@@ -98,12 +98,20 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 	return nil
 }
 
-// uncovered lists the facets to cover: those that are short; for one without
+// covering says which cover a facet has.
+type covering uint8
+
+const (
+	inFront   covering = 1 + iota // over its front
+	allAround                     // the facet was short still: where a wedge or a fold is thinner than the stock, its back lies open too
+)
+
+// uncovered lists the facets to cover, or to cover more: those that are short; for one without
 // a normal, which has no front, the facets around its corners. They are marked
-// in covered, and those marked before are left out, as are those so near to a
+// in covered, and those with the largest cover are left out, as are those so near to a
 // masked face or another body that a cover would lie over it. body numbers the
 // bodies of the facets, nil for one body.
-func (r *Result) uncovered(short []float64, covered []bool, body []int32, workers int) []int32 {
+func (r *Result) uncovered(short []float64, covered []covering, body []int32, job Job) []int32 {
 	blind := make([]bool, len(r.Nominal.Vertices))
 	any := false
 	for f, t := range r.Nominal.Facets {
@@ -113,14 +121,14 @@ func (r *Result) uncovered(short []float64, covered []bool, body []int32, worker
 	}
 	var list []int32
 	for f, t := range r.Nominal.Facets {
-		want := short[f] > coverFromMM || any && (blind[t[0]] || blind[t[1]] || blind[t[2]])
-		if want && !covered[f] && !r.crowded(f, body, workers) {
+		want := covered[f] < allAround && short[f] > coverFromMM || covered[f] == 0 && any && (blind[t[0]] || blind[t[1]] || blind[t[2]])
+		if want && !r.crowded(f, body, job) {
 			list = append(list, int32(f))
 		}
 	}
 	list = r.sparse(list, short)
 	for _, f := range list {
-		covered[f] = true
+		covered[f]++
 	}
 	return list
 }
@@ -160,28 +168,35 @@ func (r *Result) sparse(list []int32, short []float64) []int32 {
 
 // coverBox returns a box around the cover of facet f.
 func (r *Result) coverBox(f int) (lo, hi r3.Vector) {
-	a := r.Allowance[f]
-	reach := coverReach * max(a[0], a[1], a[2])
+	reach := coverReach * slices.Max(r.Allowance[f][:])
 	p, q, s := r.Nominal.Triangle(f)
 	lo = r3.Vector{X: min(p.X, q.X, s.X) - reach, Y: min(p.Y, q.Y, s.Y) - reach, Z: min(p.Z, q.Z, s.Z) - reach}
 	hi = r3.Vector{X: max(p.X, q.X, s.X) + reach, Y: max(p.Y, q.Y, s.Y) + reach, Z: max(p.Z, q.Z, s.Z) + reach}
 	return lo, hi
 }
 
-// crowded tells whether a cover of facet f would reach a masked facet, or what
-// another body grows to.
-func (r *Result) crowded(f int, body []int32, workers int) bool {
+// crowded tells whether a cover of facet f would reach a masked facet, or leave
+// less than the smallest gap open to what another body grows to.
+func (r *Result) crowded(f int, body []int32, job Job) bool {
 	if r.masked == nil && body == nil {
 		return false
 	}
 	lo, hi := r.coverBox(f)
+	gap := job.Recipe.Geometry.MinGapMM.Value
 	if body != nil {
-		grown := slices.Max(r.FacetMM)
+		grown := coverReach*slices.Max(r.FacetMM) + gap
 		lo, hi = lo.Sub(r3.Vector{X: grown, Y: grown, Z: grown}), hi.Add(r3.Vector{X: grown, Y: grown, Z: grown})
 	}
 	near := false
-	r.nominalTree(workers).VisitBox(lo, hi, func(g int) bool {
-		near = r.masked != nil && r.masked[g] || body != nil && body[g] != body[f]
+	r.nominalTree(job.Workers).VisitBox(lo, hi, func(g int) bool {
+		reach := coverReach * slices.Max(r.Allowance[f][:])
+		switch {
+		case body != nil && body[g] != body[f]:
+			reach += coverReach*slices.Max(r.Allowance[g][:]) + gap
+		case r.masked == nil || !r.masked[g]:
+			return true
+		}
+		near = !facetsApart(r.Nominal, f, g, reach)
 		return !near
 	})
 	return near
@@ -189,8 +204,8 @@ func (r *Result) crowded(f int, body []int32, workers int) bool {
 
 // addCovers replaces Grown by its union with the covers of the facets in list,
 // and returns how many facets of the covers are in it.
-func (r *Result) addCovers(ctx context.Context, job Job, list []int32) (pieces int, err error) {
-	whole, nominalOf, fromCover := r.withCovers(list)
+func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered []covering) (pieces int, err error) {
+	whole, nominalOf, fromCover := r.withCovers(list, covered)
 	covers := make([]int32, 0, 64) // Grown crosses nothing by itself
 	for f, is := range fromCover {
 		if is {
@@ -222,7 +237,7 @@ func (r *Result) addCovers(ctx context.Context, job Job, list []int32) (pieces i
 // withCovers returns Grown with the covers of the facets in list, which is
 // ascending, each put behind the facets of Grown that belong to the same nominal
 // facet: so the file's order and the runs of its solids stay.
-func (r *Result) withCovers(list []int32) (m *mesh.Mesh, nominalOf []int32, isNew []bool) {
+func (r *Result) withCovers(list []int32, covered []covering) (m *mesh.Mesh, nominalOf []int32, isNew []bool) {
 	g := r.Grown
 	m = &mesh.Mesh{Vertices: append([]r3.Vector(nil), g.Vertices...)}
 	add := func(t [3]int32, source, nominal int32, cover bool) {
@@ -233,7 +248,7 @@ func (r *Result) withCovers(list []int32) (m *mesh.Mesh, nominalOf []int32, isNe
 	coversTo := func(nominal int32) {
 		for ; next < len(list) && list[next] < nominal; next++ {
 			f, a := list[next], r.Allowance[list[next]]
-			c := grow.Cover(r.Nominal, int(f), max(a[0], a[1], a[2]))
+			c := grow.Cover(r.Nominal, int(f), max(a[0], a[1], a[2]), covered[f] == allAround)
 			if c == nil {
 				continue
 			}
@@ -264,10 +279,10 @@ func worstOf(short []float64) int {
 	return worst
 }
 
-func count(marked []bool) int {
+func count(covered []covering) int {
 	n := 0
-	for _, m := range marked {
-		if m {
+	for _, c := range covered {
+		if c > 0 {
 			n++
 		}
 	}

@@ -46,40 +46,36 @@ const splitCrossings = 100
 // needles is not worth a surface that cannot be made clean. It returns the
 // crossings that are left in Grown.
 func (r *Result) growBest(ctx context.Context, job Job) (*grow.Result, *bvh.Crossings, error) {
-	before := slices.Clip(r.Findings)
-	r.Findings = before
 	split, whole := *r, *r
-	out, c, err := split.growApart(ctx, job, false)
+	out, gaps, c, err := split.growApart(ctx, job, false)
 	if err != nil {
 		return nil, nil, err
 	}
+	best := split
 	if out.Surface != nil && c.Total > splitCrossings {
-		found := r.Findings // which split and whole share: only those of the better one stay
-		r.Findings = before
-		out2, c2, err := whole.growApart(ctx, job, true)
+		out2, gaps2, c2, err := whole.growApart(ctx, job, true)
 		if err != nil {
 			return nil, nil, err
 		}
 		if c2.Total < c.Total {
-			*r = whole
-			return out2, c2, nil
+			best, out, gaps, c = whole, out2, gaps2, c2
 		}
-		r.Findings = found
 	}
-	*r = split
+	*r = best
+	r.noteGaps(gaps, job.Recipe.Geometry.MinGapMM.Value)
 	return out, c, nil
 }
 
 // growApart grows the nominal surface and takes stock back where bodies that
 // are apart would meet, as at sharp edges, which stand out farther than the
-// faces beside them. It returns the crossings that are left in Grown.
-func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Result, *bvh.Crossings, error) {
+// faces beside them. It returns the stock that was left out, and the crossings that are left in Grown.
+func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Result, *limit.Result, *bvh.Crossings, error) {
 	var capMM []float64
 	body, bodies := bodiesOf(r.Nominal, r.Topo)
 	for round := 0; ; round++ {
 		out, gaps, err := r.growNominal(ctx, job, capMM, whole)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		job.progress("crossings", 0.4)
 		r.shape, r.bevel = out.Surface, nil
@@ -87,7 +83,7 @@ func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Resu
 		c := &bvh.Crossings{}
 		if !out.Clean || out.Surface != nil {
 			if c, err = r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers}); err != nil {
-				return nil, nil, err
+				return nil, nil, nil, err
 			}
 		}
 		met := c.Pairs[:0:0]
@@ -98,9 +94,8 @@ func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Resu
 			}
 		}
 		if len(met) == 0 || round == apartRounds {
-			r.noteGaps(gaps, job.Recipe.Geometry.MinGapMM.Value)
 			r.capped = capMM != nil
-			return out, c, nil
+			return out, gaps, c, nil
 		}
 		if capMM == nil {
 			capMM = slices.Repeat([]float64{math.Inf(1)}, len(r.Nominal.Facets))

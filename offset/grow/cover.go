@@ -24,11 +24,11 @@ const (
 
 // Cover returns a closed body that holds every point in front of facet f of m
 // within reach (mm) of it: half of the facet's parallel body, with the round
-// rim as a polygon. The union of a part with the covers of facets has their
+// rim as a polygon; with whole, the other half too. The union of a part with the covers of facets has their
 // stock wherever moving vertices does not give it: at needles, in folds and
 // where facets turned over. It reaches no further than 1.18 times reach from
 // the facet. The body is nil when reach is 0 or the facet has no area.
-func Cover(m *mesh.Mesh, f int, reach float64) *mesh.Mesh {
+func Cover(m *mesh.Mesh, f int, reach float64, whole bool) *mesh.Mesh {
 	n := m.FacetNormal(f)
 	if n == (r3.Vector{}) || !(reach > 0) {
 		return nil
@@ -39,8 +39,11 @@ func Cover(m *mesh.Mesh, f int, reach float64) *mesh.Mesh {
 	// In every plane across the rim the half circle lies in half of an octagon about it.
 	edge := math.Tan(math.Pi/8) * reach
 	wide := reach / math.Cos(math.Pi/coverSides)
-	levels := []struct{ height, radius float64 }{
-		{-coverSunk * (1 + r) * reach, wide}, {edge, wide}, {reach, wide * math.Tan(math.Pi/8)},
+	type level struct{ height, radius float64 }
+	narrow := wide * math.Tan(math.Pi/8)
+	levels := []level{{-coverSunk * (1 + r) * reach, wide}, {edge, wide}, {reach, narrow}}
+	if whole {
+		levels = []level{{-reach, narrow}, {-edge, wide}, {edge, wide}, {reach, narrow}}
 	}
 	c, k := &mesh.Mesh{}, int32(len(rim))
 	for _, l := range levels {

@@ -19,7 +19,7 @@ func nearestTo(m *mesh.Mesh, p r3.Vector) float64 {
 }
 
 // The cover of a facet of any shape is closed, holds the half ball
-// around every point of the facet, and ends within 1.18 reaches of it: the
+// around every point of the facet, or the whole ball, and ends within 1.18 reaches of it: the
 // diagonal of an octagon's corner (1.082) beyond the corner of a polygon of eight sides (1.082).
 func TestCoverHoldsTheHalfBall(t *testing.T) {
 	rnd := rand.New(rand.NewSource(5))
@@ -32,7 +32,8 @@ func TestCoverHoldsTheHalfBall(t *testing.T) {
 			Vertices: []r3.Vector{a, a.Add(d.Mul(long)), a.Add(d.Mul(long * rnd.Float64())).Add(e.Mul(0.1 * rnd.Float64()))},
 			Facets:   [][3]int32{{0, 1, 2}},
 		}
-		c := Cover(m, 0, reach)
+		whole := i%2 == 1
+		c := Cover(m, 0, reach, whole)
 		require.True(t, c.Topology().Closed())
 		x, err := bvh.New(c, 1).SelfCrossings(context.Background(), bvh.CrossingOptions{})
 		require.NoError(t, err)
@@ -45,7 +46,7 @@ func TestCoverHoldsTheHalfBall(t *testing.T) {
 			}
 			p := m.Vertices[0].Add(m.Vertices[1].Sub(m.Vertices[0]).Mul(s)).Add(m.Vertices[2].Sub(m.Vertices[0]).Mul(u))
 			dir := gauss().Normalize()
-			if dir.Dot(n) < 0 {
+			if dir.Dot(n) < 0 && !whole {
 				dir = dir.Mul(-1)
 			}
 			q := p.Add(dir.Mul(reach))
@@ -60,7 +61,7 @@ func TestCoverHoldsTheHalfBall(t *testing.T) {
 
 func TestNoCoverWithoutAreaOrReach(t *testing.T) {
 	m := &mesh.Mesh{Vertices: []r3.Vector{v(0, 0, 0), v(1, 0, 0), v(2, 0, 0), v(0, 1, 0)}, Facets: [][3]int32{{0, 1, 2}, {0, 1, 3}}}
-	require.Nil(t, Cover(m, 0, 0.1))
-	require.Nil(t, Cover(m, 1, 0))
-	require.NotNil(t, Cover(m, 1, 0.1))
+	require.Nil(t, Cover(m, 0, 0.1, false))
+	require.Nil(t, Cover(m, 1, 0, false))
+	require.NotNil(t, Cover(m, 1, 0.1, false))
 }
