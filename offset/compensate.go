@@ -244,18 +244,13 @@ func facetCentre(m *mesh.Mesh, f int) r3.Vector {
 // since the proof does not ask why.
 func (r *Result) noteShortfall() {
 	for _, p := range r.Proof.ShortfallPlaces {
-		at := p.At
+		at, seen := p.At, ""
+		if p.FromGrown {
+			seen = "seen from the grown surface, "
+		}
 		r.Findings = append(r.Findings, finding.Finding{
 			Code: "stock_missing", Severity: missingSeverity(p.Shortfall), At: &at, SizeMM: p.Shortfall, Count: p.Facets,
-			Message: fmt.Sprintf("%.1f um of stock are missing over %.3g mm2: the place would finish undersize by that much", p.Shortfall*umPerMM, p.Area),
-			Remedy:  "give the place more room or round it, or accept the undersize",
-		})
-	}
-	if g := r.Proof.GrownShortfall; r.Proof.PlaceCount == 0 && g.Value > r.Proof.Tolerance {
-		at := g.At
-		r.Findings = append(r.Findings, finding.Finding{
-			Code: "stock_missing", Severity: missingSeverity(g.Value), At: &at, SizeMM: g.Value, Count: 1,
-			Message: fmt.Sprintf("seen from the grown surface, up to %.1f um of stock are missing here", g.Value*umPerMM),
+			Message: fmt.Sprintf("%s%.1f um of stock are missing over %.3g mm2: the place would finish undersize by that much", seen, p.Shortfall*umPerMM, p.Area),
 			Remedy:  "give the place more room or round it, or accept the undersize",
 		})
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -12,6 +13,7 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
+	"skinstock/mesh/finding"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/part"
 	"skinstock/mesh/stl"
@@ -169,7 +171,9 @@ func carries(t *testing.T, res *offset.Result, wantedUM map[region.Skin]float64)
 		}
 	}
 	if g := res.Proof.GrownShortfall; g.Value > promised {
-		require.NotEmpty(t, of(res, "stock_missing"), "short by %g mm seen from the grown side", g.Value)
+		require.True(t, slices.ContainsFunc(of(res, "stock_missing"), func(f finding.Finding) bool {
+			return f.At != nil && f.SizeMM >= g.Value-1e-9
+		}), "short by %g mm seen from the grown side", g.Value)
 	}
 }
 

@@ -35,6 +35,7 @@ type Lack struct {
 	Out   r3.Vector // unit, away from the nominal surface
 	By    float64   // how much further it would have to stand
 	Foot  int       // facet of the nominal surface that it is nearest to
+	At    r3.Vector // the place of that facet
 }
 
 // Lacks returns what is short seen from the grown surface, in the order of its facets.
@@ -182,7 +183,7 @@ func (s *grownSamples) measure(w *outsideGroup, f, k int, y r3.Vector, h bvh.Hit
 	d := s.signs.Sure(y, h, false)
 	if lack := s.lack(y, h, d); lack > Resolution {
 		w.short.take(lack, f, at)
-		w.lacks = append(w.lacks, Lack{Facet: f, K: k, Out: s.awayFrom(y, h, d), By: lack, Foot: h.Facet})
+		w.lacks = append(w.lacks, Lack{Facet: f, K: k, Out: s.awayFrom(y, h, d), By: lack, Foot: h.Facet, At: h.Point})
 	}
 	if d > w.reach.Value { // else it cannot exceed
 		w.reach.take(d-s.greatest(h), f, at)

@@ -8,7 +8,8 @@ import (
 )
 
 // places gathers the facets short of stock by more than the tolerance into
-// patches that hang together by their corners. It returns the worst of them and
+// patches that hang together by their corners: short by their own samples, or by
+// a place of the grown surface that stands too near to them. It returns the worst of them and
 // the number of all.
 func (r *run) places() ([]Place, int) {
 	m := r.nominal
@@ -25,8 +26,9 @@ func (r *run) places() ([]Place, int) {
 		return root
 	}
 	var short []int
+	lacks := r.lacksByFoot()
 	for f := range m.Facets {
-		if r.shortOf(f).Shortfall > tol {
+		if r.shortOf(f, lacks).Shortfall > tol {
 			short = append(short, f)
 			w := m.Facets[f]
 			for _, v := range w[1:] {
@@ -45,9 +47,9 @@ func (r *run) places() ([]Place, int) {
 			number[root] = i
 			out = append(out, Place{})
 		}
-		worst := r.shortOf(f)
+		worst := r.shortOf(f, lacks)
 		if worst.Shortfall > out[i].Shortfall {
-			out[i].At, out[i].Facet, out[i].Shortfall = worst.At, f, worst.Shortfall
+			out[i].At, out[i].Facet, out[i].Shortfall, out[i].FromGrown = worst.At, f, worst.Shortfall, worst.FromGrown
 		}
 		out[i].Facets++
 		out[i].Area += r.plan.area[f]
@@ -56,8 +58,25 @@ func (r *run) places() ([]Place, int) {
 	return out[:min(len(out), r.opt.MaxPlaces)], len(out)
 }
 
-// shortOf returns the worst shortfall among a facet's samples and corners.
-func (r *run) shortOf(f int) Place {
+// lacksByFoot returns the greatest lack over every nominal facet that the
+// grown surface stands too near to; it is only looked up.
+func (r *run) lacksByFoot() map[int]Lack {
+	worst := make(map[int]Lack)
+	if r.fromOutside == nil {
+		return worst
+	}
+	for i := range r.fromOutside.groups {
+		for _, l := range r.fromOutside.groups[i].lacks {
+			if l.By > worst[l.Foot].By {
+				worst[l.Foot] = l
+			}
+		}
+	}
+	return worst
+}
+
+// shortOf returns the worst shortfall among a facet's samples, its corners and the lacks over it.
+func (r *run) shortOf(f int, lacks map[int]Lack) Place {
 	m := r.nominal
 	var p Place
 	first := int(r.plan.start[f])
@@ -72,6 +91,9 @@ func (r *run) shortOf(f int) Place {
 		if s := -r.vertexDev[v]; s > p.Shortfall {
 			p.Shortfall, p.At = s, r3.Vector(m.Vertices[v])
 		}
+	}
+	if l := lacks[f]; l.By > p.Shortfall {
+		p.Shortfall, p.At, p.FromGrown = l.By, l.At, true
 	}
 	return p
 }

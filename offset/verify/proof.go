@@ -110,11 +110,13 @@ type Histogram struct {
 	Share       []float64 // sums to 1
 }
 
-// Place is a patch of facets that hang together by their corners and are short of stock.
+// Place is a patch of facets that hang together by their corners and are short
+// of stock, seen from either side.
 type Place struct {
 	At        r3.Vector // of the worst sample
 	Facet     int       // there
 	Shortfall float64   // there, mm
+	FromGrown bool      // it is the grown surface above that lacks it, between the samples of the nominal one
 	Facets    int
 	Area      float64 // mm2
 }

@@ -2,6 +2,7 @@ package verify
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -69,4 +70,43 @@ func TestWithinAsksBothSides(t *testing.T) {
 	if p.GrownShortfall.Value = 0.002; p.Within() {
 		t.Error("the grown side is short and the proof passes")
 	}
+}
+
+// A pit in the grown surface between the samples of the nominal one is a place
+// of its own, under the pit and as deep, however many places the nominal side finds.
+func TestPitBetweenSamplesIsAPlace(t *testing.T) {
+	const deep, wide = 0.03, 0.01
+	n, g := solid.Box(boxLo, boxHi), grownBox(0.05, 0.15, 0.08)
+	for f, c := range g.Facets {
+		if g.FacetNormal(f).Z < 0.5 {
+			continue
+		}
+		p := g.Corner(f, 0).Mul(0.7).Add(g.Corner(f, 1).Mul(0.2)).Add(g.Corner(f, 2).Mul(0.1))
+		k := int32(len(g.Vertices))
+		for i := range 3 {
+			g.Vertices = append(g.Vertices, p.Add(g.Corner(f, i).Sub(p).Mul(wide/20)))
+		}
+		g.Vertices = append(g.Vertices, p.Sub(r3.Vector{Z: deep}))
+		g.Facets[f] = [3]int32{k, k + 1, k + 3}
+		for i := range int32(3) {
+			j := (i + 1) % 3
+			g.Facets = append(g.Facets, [3]int32{c[i], c[j], k + i}, [3]int32{c[j], k + j, k + i})
+			if i > 0 {
+				g.Facets = append(g.Facets, [3]int32{k + i, k + j, k + 3})
+			}
+		}
+		// A second box has half the stock at its sides.
+		beside := r3.Vector{X: 100}
+		n, g = solid.Merge(n, solid.Shift(n, beside)), solid.Merge(g, solid.Shift(grownBox(0.05, 0.15, 0.04), beside))
+		proof := mustVerify(t, n, g, perFacet(n, unequal), Options{Samples: 1})
+		i := slices.IndexFunc(proof.ShortfallPlaces, func(p Place) bool { return p.FromGrown })
+		if i < 0 || proof.PlaceCount < 2 {
+			t.Fatalf("of %d places none is seen from the grown surface alone", proof.PlaceCount)
+		}
+		pit := proof.ShortfallPlaces[i]
+		near(t, "depth", pit.Shortfall, deep, 1e-9)
+		near(t, "place", pit.At.Distance(r3.Vector{X: p.X, Y: p.Y, Z: boxHi.Z}), 0, 1e-9)
+		return
+	}
+	t.Fatal("the box has no top")
 }
