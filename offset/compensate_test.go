@@ -68,28 +68,28 @@ func TestReversingTheBuildDirection(t *testing.T) {
 }
 
 // Voxel-born parts, full of slivers: the result is closed, free of crossings by
-// the exact test, short of stock by no more than 1 um outside the places of the
-// findings, which cover no more than a share of the area, and the same bytes
+// the exact test, nowhere short of stock by more than 1 um, and the same bytes
 // whatever the number of workers; every facet is told to be, or to lie at, one of the part's, in their order.
 func TestVoxelBornParts(t *testing.T) {
 	for _, c := range []struct {
 		name  string
-		share float64 // of the area that may lack stock, left out to keep gaps open
+		heavy bool // thousands of cuts
 		m     *mesh.Mesh
 		um    []float64
 	}{
-		{"bracket", 0, solid.SmoothBracket(2.2), []float64{50, 150}},
-		{"gyroid", 0.06, solid.GyroidCube(2), []float64{50}},
-		{"lattice", 0.02, solid.LatticeCube(1.8), []float64{50, 150}},
-		{"two boxes that overlap", 0, solid.Merge(solid.Box(r3.Vector{}, r3.Vector{X: 4, Y: 4, Z: 4}), solid.Box(r3.Vector{X: 2, Y: 1, Z: 1}, r3.Vector{X: 6, Y: 3, Z: 3})), []float64{50, 150}},
+		{"bracket", false, solid.SmoothBracket(2.2), []float64{50, 150}},
+		{"gyroid", false, solid.GyroidCube(2), []float64{50}},
+		{"lattice", false, solid.LatticeCube(1.8), []float64{50, 150}},
+		{"fine lattice", true, solid.LatticeCube(0.9), []float64{400}},
+		{"two boxes that overlap", false, solid.Merge(solid.Box(r3.Vector{}, r3.Vector{X: 4, Y: 4, Z: 4}), solid.Box(r3.Vector{X: 2, Y: 1, Z: 1}, r3.Vector{X: 6, Y: 3, Z: 3})), []float64{50, 150}},
 	} {
 		for _, um := range c.um {
 			t.Run(c.name, func(t *testing.T) {
 				p := partOf(t, c.m)
 				var first []byte
-				counts := []int{1, 8}
-				if c.name == "gyroid" { // thousands of cuts
-					counts = counts[1:]
+				counts := []int{8, 1, 2}
+				if c.heavy && !*heavy {
+					t.Skip("thousands of cuts: with -heavy only")
 				}
 				for _, workers := range counts {
 					job := jobOf(t, map[region.Skin]float64{region.Upskin: um, region.Vertical: um, region.Downskin: um})
@@ -109,9 +109,7 @@ func TestVoxelBornParts(t *testing.T) {
 					require.Zero(t, crossings.Total)
 					require.Greater(t, res.GrownMM3, res.Nominal.Volume())
 					carries(t, res, everySkin(um))
-					require.LessOrEqual(t, shortShare(res), c.share)
-					// So coarse a gyroid folds all over, and covers are bounded: what is short is listed.
-					require.True(t, c.name == "gyroid" || res.Proof.Within(), "short by %g mm, from the grown side %g mm", res.Proof.All.Shortfall.Max.Value, res.Proof.GrownShortfall.Value)
+					require.True(t, res.Proof.Within(), "short by %g mm, from the grown side %g mm", res.Proof.All.Shortfall.Max.Value, res.Proof.GrownShortfall.Value)
 					if res.NominalOf != nil {
 						require.Len(t, res.NominalOf, len(res.Grown.Facets))
 						require.True(t, slices.IsSorted(res.NominalOf))
@@ -122,18 +120,6 @@ func TestVoxelBornParts(t *testing.T) {
 			})
 		}
 	}
-}
-
-// shortShare returns the share of the nominal area on facets short of more than is promised.
-func shortShare(res *offset.Result) float64 {
-	var short, all float64
-	for f, d := range res.Proof.FacetDeviation {
-		a := res.Nominal.FacetArea(f)
-		if all += a; -d > promised {
-			short += a
-		}
-	}
-	return short / all
 }
 
 // BenchmarkCompensate is the whole job on a smooth bracket of about 100,000 facets.

@@ -190,6 +190,39 @@ func TestGapOfTorusHole(t *testing.T) {
 	missing(t, res, 0.4-(0.8-open)/2, 0.01, func(p r3.Vector) bool { return math.Hypot(p.X, p.Y) < 1.5 })
 }
 
+// In a sheet gyroid of period P and wall t, where sin x cos y + sin y cos z +
+// sin z cos x reaches its greatest value 1.5 in a channel, the walls before and
+// behind along the body diagonal are the nearest: there the sum is 1.5 sin(2 k s),
+// k = 2 pi/P, with the walls' faces at 0.75 k t, so that the channel is
+// sqrt(3)/k acos(k t/2) wide. Grown by a it keeps the larger of that less 2 a, and 0.3 mm.
+func TestGapOfGyroidSheet(t *testing.T) {
+	const period, wall = 2, 0.3
+	k := 2 * math.Pi / period
+	wide := math.Sqrt(3) / k * math.Acos(k*wall/2)
+	one := r3.Vector{X: 1, Y: 1, Z: 1}
+	m := solid.Implicit(solid.GyroidSheet(period, wall), one.Mul(-0.35), one.Mul(0.85), 0.09)
+	node, along := r3.Vector{X: period / 8., Y: period / 8., Z: period / 8.}, one.Normalize()
+	// Facets of 0.09 mm lie up to 0.09^2/8/r inside walls whose radius of curvature r there is 0.25 mm or more, on both sides.
+	const tol = 0.009
+	for _, um := range []float64{50, 150, 400} {
+		res, err := offset.Compensate(t.Context(), partOf(t, m), jobOf(t, everySkin(um)))
+		require.NoError(t, err)
+		sound(t, res)
+		before, after := bvh.New(res.Nominal, 0), bvh.New(res.Grown, 0)
+		left, gap := max(open, wide-2*um/1000), 0.0
+		for _, d := range []r3.Vector{along, along.Mul(-1)} {
+			hit, ok := after.Ray(node, d, 0, period)
+			require.True(t, ok)
+			gap += hit.T
+			hit, ok = before.Ray(node, d, 0, period)
+			require.True(t, ok)
+			require.InDelta(t, (wide-left)/2, slices.Max(res.Allowance[hit.Facet][:]), tol, "%g um", um)
+		}
+		require.InDelta(t, left, gap, tol, "%g um", um)
+		require.Equal(t, um/1000-(wide-left)/2 > tol, len(of(res, "stock_missing")) > 0, "%g um", um)
+	}
+}
+
 // sharedPart reads a real mesh.
 func sharedPart(t *testing.T, name string) *part.Part {
 	t.Helper()

@@ -82,11 +82,16 @@ func (s *surface) components() (of []int32, n int) {
 // volumes returns six times the signed volume of every component.
 func (s *surface) volumes(of []int32, n int) []float64 {
 	vol := make([]float64, n)
-	lo, hi := s.bounds()
-	o := lo.Add(hi).Mul(0.5)
+	from := make([]r3.Vector, n) // a corner of the component: small ones keep their digits
+	known := make([]bool, n)
 	for f := range s.facets {
 		a, b, c := s.corners(int32(f))
-		vol[of[f]] += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+		k := of[f]
+		if !known[k] {
+			known[k], from[k] = true, a
+		}
+		o := from[k]
+		vol[k] += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
 	}
 	return vol
 }
