@@ -182,21 +182,13 @@ func (r *Result) crowded(f int, body []int32, job Job) bool {
 		return false
 	}
 	lo, hi := r.coverBox(f)
-	gap := job.Recipe.Geometry.MinGapMM.Value
 	if body != nil {
-		grown := coverReach*slices.Max(r.FacetMM) + gap
+		grown := slices.Max(r.FacetMM) + job.Recipe.Geometry.MinGapMM.Value
 		lo, hi = lo.Sub(r3.Vector{X: grown, Y: grown, Z: grown}), hi.Add(r3.Vector{X: grown, Y: grown, Z: grown})
 	}
 	near := false
 	r.nominalTree(job.Workers).VisitBox(lo, hi, func(g int) bool {
-		reach := coverReach * slices.Max(r.Allowance[f][:])
-		switch {
-		case body != nil && body[g] != body[f]:
-			reach += coverReach*slices.Max(r.Allowance[g][:]) + gap
-		case r.masked == nil || !r.masked[g]:
-			return true
-		}
-		near = !facetsApart(r.Nominal, f, g, reach)
+		near = r.masked != nil && r.masked[g] || body != nil && body[g] != body[f]
 		return !near
 	})
 	return near
