@@ -36,7 +36,7 @@ var soundMeshes = []struct {
 	scale float64
 	lacks bool      // some stock is missing, as findings say; all others have theirs everywhere
 	slow  bool      // left out of short runs
-	light []float64 // allowances of runs without -heavy, nil for all; unlike for one that differs from skin to skin
+	light []float64 // allowances of runs without -heavy, nil for the three; unlike for one that differs from skin to skin
 }{
 	{file: "plate-holes.stl"},
 	{file: "l-bracket.stl"},
