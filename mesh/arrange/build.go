@@ -39,12 +39,12 @@ func (c *cutting) build(subs []subFacet, front []int32) (*surface, error) {
 		if i < len(s.at) {
 			out.at = append(out.at, s.at[i])
 			out.vertex = append(out.vertex, s.vertex[i])
-			out.moved, out.late = append(out.moved, s.moved[i]), append(out.late, s.late[i])
+			out.moved = append(out.moved, s.moved[i])
 			continue
 		}
 		out.at = append(out.at, snap(c.points[i].vector()))
 		out.vertex = append(out.vertex, mesh.None)
-		out.moved, out.late = append(out.moved, false), append(out.late, true)
+		out.moved = append(out.moved, false)
 	}
 	for f := range out.facets {
 		for k, v := range out.facets[f] {
@@ -76,7 +76,7 @@ func (s *surface) compact() error {
 		to[v] = int32(len(out.at))
 		out.at = append(out.at, s.at[v])
 		out.vertex = append(out.vertex, s.vertex[v])
-		out.moved, out.late = append(out.moved, s.moved[v]), append(out.late, s.late[v])
+		out.moved = append(out.moved, s.moved[v])
 	}
 	for f, t := range s.facets {
 		if s.alive(int32(f)) {

@@ -22,23 +22,26 @@ type cleaner struct {
 // fresh tells whether a vertex was made by a cut.
 func (s *surface) fresh(v int32) bool { return s.vertex[v] == mesh.None }
 
-// zone returns the facets with a fresh corner that this round changed.
+// zone returns the facets with a fresh corner.
 func (s *surface) zone() []int32 {
 	var fs []int32
-	for _, f := range s.changed() {
-		if t := s.facets[f]; s.fresh(t[0]) || s.fresh(t[1]) || s.fresh(t[2]) {
-			fs = append(fs, f)
+	for f, t := range s.facets {
+		if s.fresh(t[0]) || s.fresh(t[1]) || s.fresh(t[2]) {
+			fs = append(fs, int32(f))
 		}
 	}
 	return fs
 }
 
-// changed returns the facets with a corner that this round changed.
+// changed returns the facets with a fresh or moved corner.
 func (s *surface) changed() []int32 {
 	var fs []int32
 	for f, t := range s.facets {
-		if s.late[t[0]] || s.late[t[1]] || s.late[t[2]] {
-			fs = append(fs, int32(f))
+		for _, v := range t {
+			if s.fresh(v) || s.moved[v] {
+				fs = append(fs, int32(f))
+				break
+			}
 		}
 	}
 	return fs
@@ -126,18 +129,18 @@ func (c *cleaner) tryCollapse(h int32) bool {
 	if !c.canCollapse(h) {
 		return false
 	}
-	star, into := c.star(h), c.s.target(h)
-	return c.attempt(star, into, func() { c.collapse(h) })
+	star := c.star(h)
+	return c.attempt(star, func() { c.collapse(h) })
 }
 
-// attempt applies a step that changes the facets fs, which have corner hub
-// afterwards, and keeps it when they have no contacts then, or fewer than before.
-func (c *cleaner) attempt(fs []int32, hub int32, step func()) bool {
-	return c.attemptFor(fs, hub, 0.5*min(c.lowest(fs), c.merge), step)
+// attempt applies a step that changes the facets fs, and keeps it when they
+// have no contacts afterwards, or fewer than before.
+func (c *cleaner) attempt(fs []int32, step func()) bool {
+	return c.attemptFor(fs, 0.5*min(c.lowest(fs), c.merge), step)
 }
 
 // attemptFor is attempt where facets that had no contacts must stay at least need high.
-func (c *cleaner) attemptFor(fs []int32, hub int32, need float64, step func()) bool {
+func (c *cleaner) attemptFor(fs []int32, need float64, step func()) bool {
 	before := 0
 	for _, f := range fs {
 		if c.bad[f] {
@@ -157,7 +160,6 @@ func (c *cleaner) attemptFor(fs []int32, hub int32, need float64, step func()) b
 		return false
 	}
 	c.commit()
-	c.s.late[hub] = true
 	if after > 0 {
 		for _, f := range fs {
 			c.bad[f] = true
@@ -188,7 +190,7 @@ func (c *cleaner) improveLow(f int32) bool {
 		return false
 	}
 	low := c.lowest(fs)
-	return c.attemptFor(fs, c.s.origin(mesh.Prev(h)), 1.01*low, func() { c.flip(h) })
+	return c.attemptFor(fs, 1.01*low, func() { c.flip(h) })
 }
 
 // longest returns the longest side of facet f.
@@ -226,7 +228,7 @@ func (c *cleaner) part() {
 		for _, share := range [3]float64{0.25, 0.5, 1} {
 			step := min(share*c.merge, 0.3*dir.Norm())
 			q := snap(p.Add(dir.Normalize().Mul(step)))
-			if q != p && c.attempt(star, v, func() { c.setAt(v, q) }) {
+			if q != p && c.attempt(star, func() { c.setAt(v, q) }) {
 				c.s.moved[v] = true
 				break
 			}

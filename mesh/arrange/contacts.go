@@ -57,7 +57,7 @@ func (t *tree) leafContacts(found []contact, l int) []contact {
 			found = append(found, contact{a: f, b: f, kind: touching})
 		}
 	}
-	visit(t, &t.nodes[t.leaves-1+l], l, func(m int) {
+	t.visit(&t.nodes[t.leaves-1+l], l, func(m int) {
 		for j, g := range t.leaf(m) {
 			bg := t.s.box(g)
 			for i, f := range own {
@@ -97,13 +97,13 @@ func (t *tree) facetContacts(found []contact, f int32) []contact {
 	if t.s.flat(f) {
 		found = append(found, contact{a: f, b: f, kind: touching})
 	}
-	p := t.query(f)
-	visit(t, p, 0, func(l int) {
+	b := t.s.box(f)
+	t.visit(&b, 0, func(l int) {
 		for _, g := range t.leaf(l) {
 			if g == f {
 				continue
 			}
-			if bg := t.s.box(g); !p.meets(&bg) {
+			if bg := t.s.box(g); !b.meets(&bg) {
 				continue
 			}
 			if c := t.s.meet(min(f, g), max(f, g)); c.kind != apart {

@@ -66,7 +66,7 @@ func (s *surface) nudge(vs []int32, step float64, round int) []int32 {
 		d := out[v].Normalize().Mul(0.5 + 0.5*part())
 		d = d.Add(r3.Vector{X: part() - 0.5, Y: part() - 0.5, Z: part() - 0.5}.Mul(0.5))
 		s.at[v] = snap(s.at[v].Add(d.Mul(step)))
-		s.moved[v], s.late[v] = true, true
+		s.moved[v] = true
 	}
 	return fs
 }

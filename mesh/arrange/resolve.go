@@ -49,7 +49,7 @@ type resolver struct {
 
 // fromMesh copies a mesh onto the grid, without facets that name a vertex twice.
 func fromMesh(m *mesh.Mesh) (*surface, error) {
-	s := &surface{at: make([]r3.Vector, len(m.Vertices)), vertex: make([]int32, len(m.Vertices)), moved: make([]bool, len(m.Vertices)), late: make([]bool, len(m.Vertices))}
+	s := &surface{at: make([]r3.Vector, len(m.Vertices)), vertex: make([]int32, len(m.Vertices)), moved: make([]bool, len(m.Vertices))}
 	for i, v := range m.Vertices {
 		if big := max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)); !(big < maxCoordMM) {
 			return nil, fmt.Errorf("vertex %d lies at (%g, %g, %g) mm, beyond the %d mm this can handle", i, v.X, v.Y, v.Z, maxCoordMM)
@@ -115,7 +115,6 @@ const maxNudges = 24
 // cut brings the facets that meet into general position and replaces the
 // surface by that of the region of positive winding number.
 func (r *resolver) cut(ctx context.Context, t *tree, cs []contact, round int) error {
-	clear(r.s.late)
 	if round > 0 {
 		// What rounding left is nearly in special position: open it up.
 		fs := r.s.nudge(r.s.verticesOf(cs, func(contact) bool { return true }), r.step(round), 1000+round)

@@ -1,17 +1,9 @@
 package arrange
 
-import (
-	"math"
-
-	"skinstock/mesh"
-)
+import "skinstock/mesh"
 
 // crumbDepthMM is the depth below which a loose shell with a cut is noted as a crumb.
 const crumbDepthMM = 0.1
-
-// nothingMM is the depth below which a shell encloses nothing: a hundredth of
-// what single precision tells apart at 100 mm.
-const nothingMM = 1e-7
 
 // specks looks at the shells that cutting made: hollows that no cavity of the
 // input accounts for, and loose bits of metal. Small ones are taken out, all are noted.
@@ -37,8 +29,6 @@ func (r *resolver) specks() {
 		sp.VolumeMM3 = vol[c] / 6
 		sp.DepthMM = 3 * sp.VolumeMM3 / sp.DepthMM
 		switch {
-		case n > 1 && math.Abs(sp.DepthMM) < nothingMM:
-			sp.Dropped = true // pinched off, of whatever vertices
 		case !cut[c]:
 			continue
 		case vol[c] <= 0 && fromCavity[c]:

@@ -18,7 +18,6 @@ type surface struct {
 	facet  []int32 // facet of the input mesh each facet is, or is a piece of
 	vertex []int32 // vertex of the input mesh, or -1 for one made by a cut
 	moved  []bool  // the vertex was nudged away from where the input has it
-	late   []bool  // this round made the vertex, moved it, or changed a facet on it: only there facets can have come to meet
 
 	doubled []int32 // vertices at one place because several fans shared it when link was called
 }
@@ -82,16 +81,11 @@ func (s *surface) components() (of []int32, n int) {
 // volumes returns six times the signed volume of every component.
 func (s *surface) volumes(of []int32, n int) []float64 {
 	vol := make([]float64, n)
-	from := make([]r3.Vector, n) // a corner of the component: small ones keep their digits
-	known := make([]bool, n)
+	lo, hi := s.bounds()
+	o := lo.Add(hi).Mul(0.5)
 	for f := range s.facets {
 		a, b, c := s.corners(int32(f))
-		k := of[f]
-		if !known[k] {
-			known[k], from[k] = true, a
-		}
-		o := from[k]
-		vol[k] += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+		vol[of[f]] += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
 	}
 	return vol
 }

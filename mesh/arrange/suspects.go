@@ -14,12 +14,12 @@ import (
 // first for its place on the grid, and the suspects in the first round.
 func (r *resolver) meetings(ctx context.Context, t *tree, m *mesh.Mesh, round int) ([]contact, error) {
 	s := r.s
-	if round > 0 { // only what the last round changed can meet; all is asked to be sure at the end
-		if cs, err := t.contactsOf(ctx, r.opt.Workers, s.changed()); err != nil || len(cs) > 0 {
-			return cs, err
-		}
-	}
 	if r.opt.Suspects == nil {
+		if round > 0 { // only what the last round changed can meet; all is asked to be sure at the end
+			if cs, err := t.contactsOf(ctx, r.opt.Workers, s.changed()); err != nil || len(cs) > 0 {
+				return cs, err
+			}
+		}
 		return t.contacts(ctx, r.opt.Workers)
 	}
 	ask := make([]bool, len(s.facets))

@@ -93,15 +93,15 @@ func (t *tree) leaf(l int) []int32 {
 	return t.order[min(l*leafSize, len(t.order)):min((l+1)*leafSize, len(t.order))]
 }
 
-// visit calls see with every leaf from number first on whose box meets b, a *box or a *query.
-func visit[B interface{ meets(*box) bool }](t *tree, b B, first int, see func(leaf int)) {
+// visit calls see with every leaf from number first on whose box meets b.
+func (t *tree) visit(b *box, first int, see func(leaf int)) {
 	var stack [64]int32
 	n := 1
 	stack[0] = 0
 	for n > 0 {
 		n--
 		i := int(stack[n])
-		if !b.meets(&t.nodes[i]) {
+		if !t.nodes[i].meets(b) {
 			continue
 		}
 		if l := i - (t.leaves - 1); l >= 0 {
