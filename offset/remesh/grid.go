@@ -20,8 +20,6 @@ const (
 	keyMask = 1<<keyBits - 1
 )
 
-func keyOf(x, y, z int) key { return key(x) | key(y)<<keyBits | key(z)<<(2*keyBits) }
-
 func (k key) xyz() (x, y, z int) {
 	return int(k & keyMask), int(k >> keyBits & keyMask), int(k >> (2 * keyBits))
 }
