@@ -26,7 +26,7 @@ import (
 const promised = 0.001
 
 // heavy asks for the allowances of real meshes and the numbers of workers that
-// take minutes; CI sets it.
+// take minutes.
 var heavy = flag.Bool("heavy", false, "grow every real mesh by every allowance, hard parts with 1, 2 and 8 workers")
 
 // soundMeshes are the real meshes that are closed, or become so by mending, and
