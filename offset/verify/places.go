@@ -92,7 +92,7 @@ func (r *run) shortOf(f int, lacks map[int]Lack) Place {
 			p.Shortfall, p.At = s, r3.Vector(m.Vertices[v])
 		}
 	}
-	if l := lacks[f]; l.By > p.Shortfall {
+	if l := lacks[f]; l.By > p.Shortfall+Resolution { // the same lack seen from both sides is the nominal one's
 		p.Shortfall, p.At, p.FromGrown = l.By, l.At, true
 	}
 	return p
