@@ -72,18 +72,24 @@ func (r *Result) growChecked(ctx context.Context, job Job) error {
 		}
 		r.noteShortfall()
 	}
+	if err := r.inspect(ctx, job); err != nil {
+		return err
+	}
+	r.noteNeedles(out.Needles)
+	r.Findings = append(r.Findings, r.settled...)
+	return nil
+}
+
+// inspect looks at the final surface: free of crossings where it was cut, kept
+// faces where they were, bores and widths.
+func (r *Result) inspect(ctx context.Context, job Job) error {
 	if err := r.checkClean(ctx, job); err != nil {
 		return err
 	}
 	if err := r.checkKept(ctx); err != nil {
 		return err
 	}
-	if err := r.sizes(ctx, job); err != nil {
-		return err
-	}
-	r.noteNeedles(out.Needles)
-	r.Findings = append(r.Findings, r.settled...)
-	return nil
+	return r.sizes(ctx, job)
 }
 
 // growNominal moves the nominal surface outwards as far as there is room, and by

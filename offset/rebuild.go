@@ -75,13 +75,7 @@ func (r *Result) rebuild(ctx context.Context, job Job, planned Planned) error {
 		r.noteShortfall()
 	}
 	r.traced = r.NominalOf // small kept facets need not have one of their own
-	if err := r.checkClean(ctx, job); err != nil {
-		return err
-	}
-	if err := r.checkKept(ctx); err != nil {
-		return err
-	}
-	if err := r.sizes(ctx, job); err != nil {
+	if err := r.inspect(ctx, job); err != nil {
 		return err
 	}
 	r.Findings = append(r.Findings, r.settled...)

@@ -9,8 +9,8 @@ import (
 
 // places gathers the facets short of stock by more than the tolerance into
 // patches that hang together by their corners: short by their own samples, or by
-// a place of the grown surface that stands too near to them. It returns the worst of them and
-// the number of all.
+// a place of the grown surface that stands too near to them. It returns the
+// worst of them and the number of all.
 func (r *run) places() ([]Place, int) {
 	m := r.nominal
 	tol := r.opt.ToleranceMM
