@@ -62,9 +62,7 @@ func (r *Result) rebuild(ctx context.Context, job Job, planned Planned) error {
 	}
 	if !job.NoVerify {
 		job.progress("proof", 0.8)
-		w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-			Workers: job.Workers, Samples: job.Samples, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
-		})
+		w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, r.proofOptions(job))
 		if err != nil {
 			return err
 		}

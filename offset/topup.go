@@ -30,6 +30,11 @@ const (
 	topUpLean = 0.25
 )
 
+// proofOptions are the options of a proof of Grown, whose tree is r.tree.
+func (r *Result) proofOptions(job Job) verify.Options {
+	return verify.Options{Workers: job.Workers, Samples: job.Samples, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry()}
+}
+
 // proveAndTopUp proves the grown surface and adds stock where the proof finds
 // too little, by lifting the vertices around the place, until nothing is short
 // or lifting stops to help. Where a lift made things worse, as at points too
@@ -37,9 +42,7 @@ const (
 // stay. The proof kept is that of the best state. moved are the vertices of Grown
 // before it was rounded and its crossings resolved.
 func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) error {
-	w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Samples: job.Samples, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
-	})
+	w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, r.proofOptions(job))
 	if err != nil {
 		return err
 	}

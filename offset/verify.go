@@ -48,9 +48,9 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 		r.traced = region.Trace(r.Nominal, r.Grown, r.Kept, r.reach())
 	}
 	job.progress("proof", 0.6)
-	if r.Proof, err = verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, verify.Options{
-		Workers: job.Workers, Samples: job.Samples, Skins: r.Sorting.Skin, ToleranceMM: toleranceMM, NominalTree: pl.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry(),
-	}); err != nil {
+	opt := r.proofOptions(job)
+	opt.ToleranceMM = toleranceMM
+	if r.Proof, err = verify.Verify(ctx, r.Nominal, r.Grown, r.Allowance, opt); err != nil {
 		return nil, err
 	}
 	r.noteShortfall()
