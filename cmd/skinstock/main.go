@@ -8,25 +8,20 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
-	"runtime/debug"
 	"syscall"
 	"time"
 
 	"skinstock/cmd/skinstock/internal/console"
+	"skinstock/cmd/skinstock/internal/memory"
 	"skinstock/cmd/skinstock/internal/wholefile"
 )
 
 func main() {
 	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(collectAt)
+		memory.Collect()
 	}
 	os.Exit(process(os.Args[1:], console.Std()))
 }
-
-// collectAt is by how many percent the memory in use may grow between
-// collections. What fills it are large slices of numbers, which the collector does
-// not look into: collecting often costs little, and a report takes a third less memory.
-const collectAt = 20
 
 // process is the whole process: a run that ends within a second of an interrupt.
 func process(args []string, con *console.Console) int {

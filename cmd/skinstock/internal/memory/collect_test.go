@@ -1,0 +1,41 @@
+package memory
+
+import (
+	"runtime"
+	"runtime/debug"
+	"runtime/metrics"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// The memory may grow by the floor where little is in use, by the share where
+// much is; a heap of less than 4 MiB counts as one of 4.
+func TestPercentFor(t *testing.T) {
+	for live, want := range map[uint64]int{
+		0: 800, 1 << 20: 800, 8 << 20: 400, 16 << 20: 200, 80 << 20: 40, 160 << 20: 20, 16 << 30: 20,
+	} {
+		require.Equal(t, want, percentFor(live), live)
+	}
+}
+
+// The percentage follows what is in use, upwards and downwards.
+func TestCollectFollows(t *testing.T) {
+	Collect()
+	defer debug.FreeOSMemory()
+	follows := func(least, most int) {
+		require.Eventually(t, func() bool {
+			runtime.GC()
+			s := []metrics.Sample{{Name: "/gc/gogc:percent"}}
+			metrics.Read(s)
+			p := int(s[0].Value.Uint64())
+			return p >= least && p <= most
+		}, 10*time.Second, 10*time.Millisecond, "%d to %d %%", least, most)
+	}
+	follows(300, 800)
+	hold := make([]byte, 64<<20)
+	follows(40, 50) // of 64 MiB and at most 16 more
+	runtime.KeepAlive(hold)
+	follows(300, 800)
+}
