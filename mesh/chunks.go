@@ -1,37 +1,57 @@
 package mesh
 
 import (
+	"context"
 	"runtime"
-	"sync"
 	"sync/atomic"
+
+	"golang.org/x/sync/errgroup"
 )
 
 // Chunk is how many items InChunks hands out at once.
 const Chunk = 8192
 
-// InChunks calls do for the ranges from 0, Chunk, 2 Chunk and so on that make up
-// 0 to n, side by side on up to the given number of goroutines; 0 takes
-// GOMAXPROCS. The ranges do not depend on the workers.
+// InChunks is Spread in ranges of Chunk items for work that does not fail.
 func InChunks(n, workers int, do func(lo, hi int)) {
+	_ = Spread(context.Background(), n, Chunk, workers, func(_, lo, hi int) error { // do does not fail
+		do(lo, hi)
+		return nil
+	})
+}
+
+// Spread calls do for the ranges of size items that make up 0 to n, side by side
+// on up to the given number of goroutines (0: GOMAXPROCS), until one fails or ctx
+// ends, which is asked before each range. The ranges do not depend on the
+// workers; which worker takes which is open, so do writes to places of the range
+// or of its worker, numbered from 0.
+func Spread(ctx context.Context, n, size, workers int, do func(worker, lo, hi int) error) error {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
 	var next atomic.Int64
-	work := func() {
+	work := func(ctx context.Context, worker int) error {
 		for {
-			hi := int(next.Add(Chunk))
-			if hi-Chunk >= n {
-				return
+			hi := int(next.Add(int64(size)))
+			if hi-size >= n {
+				return nil
 			}
-			do(hi-Chunk, min(hi, n))
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			if err := do(worker, hi-size, min(hi, n)); err != nil {
+				return err
+			}
 		}
 	}
-	var g sync.WaitGroup
-	for range min(workers, (n+Chunk-1)/Chunk) - 1 {
-		g.Go(work)
+	workers = min(workers, (n+size-1)/size)
+	if workers <= 1 {
+		return work(ctx, 0)
 	}
-	work()
-	g.Wait()
+	g, ctx := errgroup.WithContext(ctx)
+	for w := range workers {
+		g.Go(func() error { return work(ctx, w) })
+	}
+	return g.Wait()
 }
 
 // sum adds what do returns for the ranges of InChunks, in their order.

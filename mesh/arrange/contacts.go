@@ -5,25 +5,15 @@ import (
 	"context"
 	"slices"
 
-	"golang.org/x/sync/errgroup"
+	"skinstock/mesh"
 )
 
 // chunk is how many leaves or facets a worker takes at a time.
 const chunk = 2048
 
-// parallel calls work(chunk number, first, last+1) over [0, n) in chunks.
+// parallel is mesh.Spread with the range's number instead of the worker's.
 func parallel(ctx context.Context, workers, n, size int, work func(c, lo, hi int) error) error {
-	g, ctx := errgroup.WithContext(ctx)
-	g.SetLimit(max(workers, 1))
-	for c, lo := 0, 0; lo < n; c, lo = c+1, lo+size {
-		g.Go(func() error {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			return work(c, lo, min(lo+size, n))
-		})
-	}
-	return g.Wait()
+	return mesh.Spread(ctx, n, size, workers, func(_, lo, hi int) error { return work(lo/size, lo, hi) })
 }
 
 // contacts returns every pair of facets that meet, ordered by facet. A facet

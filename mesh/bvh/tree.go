@@ -4,10 +4,8 @@ import (
 	"context"
 	"runtime"
 	"sync"
-	"sync/atomic"
 
 	"github.com/golang/geo/r3"
-	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 )
@@ -133,37 +131,12 @@ func (t *Tree) local(p r3.Vector) [3]float32 {
 // Chunk is the length of the ranges that InChunks hands out.
 const Chunk = 1024
 
-// InChunks calls do for chunks of [0,n) from up to the given number of
-// goroutines (0: GOMAXPROCS), until one fails or ctx is done, which is asked before every chunk.
-// Which goroutine takes which chunk is open, so do must write to places of its own; the chunks are always the same.
+// InChunks is mesh.Spread in ranges of Chunk items.
 func InChunks(ctx context.Context, n, workers int, do func(lo, hi int) error) error {
 	return inChunks(ctx, n, Chunk, workers, do)
 }
 
-// inChunks calls do for the chunks of [0,n), from several goroutines, until
-// one fails or ctx is done. Which chunk runs where is open; do must write to places of its own.
+// inChunks is mesh.Spread for work without scratch space.
 func inChunks(ctx context.Context, n, chunk, workers int, do func(lo, hi int) error) error {
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	chunks := (n + chunk - 1) / chunk
-	g, ctx := errgroup.WithContext(ctx)
-	var next atomic.Int64
-	for range min(workers, chunks) {
-		g.Go(func() error {
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= chunks {
-					return nil
-				}
-				if err := ctx.Err(); err != nil {
-					return err
-				}
-				if err := do(i*chunk, min((i+1)*chunk, n)); err != nil {
-					return err
-				}
-			}
-		})
-	}
-	return g.Wait()
+	return mesh.Spread(ctx, n, chunk, workers, func(_, lo, hi int) error { return do(lo, hi) })
 }

@@ -10,7 +10,6 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
-	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
@@ -261,18 +260,10 @@ func normal(m *mesh.Mesh, f int, flat float64) r3.Vector {
 // chunk is how many items a worker takes at a time.
 const chunk = 4096
 
-// parallel calls f on ranges that cover 0 to n, and stops when ctx ends.
+// parallel is mesh.Spread for work that does not fail.
 func (g *grower) parallel(ctx context.Context, n, chunk int, f func(lo, hi int)) error {
-	eg, ctx := errgroup.WithContext(ctx)
-	eg.SetLimit(g.opt.Workers)
-	for lo := 0; lo < n; lo += chunk {
-		eg.Go(func() error {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			f(lo, min(lo+chunk, n))
-			return nil
-		})
-	}
-	return eg.Wait()
+	return mesh.Spread(ctx, n, chunk, g.opt.Workers, func(_, lo, hi int) error {
+		f(lo, hi)
+		return nil
+	})
 }

@@ -11,7 +11,6 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
-	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 	"skinstock/region"
@@ -202,23 +201,14 @@ func (h *Histogram) faces() []r3.Vector {
 
 // tallyAll tallies and costs candidates on the histogram.
 func (k *ranker) tallyAll(ctx context.Context, cs []Candidate) error {
-	const chunk = 64
-	g, ctx := errgroup.WithContext(ctx)
-	g.SetLimit(k.opt.Workers)
-	for lo := 0; lo < len(cs); lo += chunk {
-		g.Go(func() error {
-			if err := ctx.Err(); err != nil {
+	return mesh.Spread(ctx, len(cs), 64, k.opt.Workers, func(_, lo, hi int) error {
+		for i := lo; i < hi; i++ {
+			if err := k.quick(&cs[i]); err != nil {
 				return err
 			}
-			for i := lo; i < min(lo+chunk, len(cs)); i++ {
-				if err := k.quick(&cs[i]); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
-	}
-	return g.Wait()
+		}
+		return nil
+	})
 }
 
 // quick tallies and costs a candidate on the histogram.

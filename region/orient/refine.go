@@ -7,7 +7,6 @@ import (
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
-	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 	"skinstock/region"
@@ -49,17 +48,8 @@ func (k *ranker) refine(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, 
 		r.Current = &Candidate{Dir: k.opt.Current}
 		try = append(try, r.Current)
 	}
-	g, ctx := errgroup.WithContext(ctx)
-	g.SetLimit(k.opt.Workers)
-	for _, c := range try {
-		g.Go(func() error {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			return k.exact(m, topo, c)
-		})
-	}
-	if err := g.Wait(); err != nil {
+	err := mesh.Spread(ctx, len(try), 1, k.opt.Workers, func(_, i, _ int) error { return k.exact(m, topo, try[i]) })
+	if err != nil {
 		return err
 	}
 	slices.SortFunc(r.Best, byScore)

@@ -4,10 +4,8 @@ import (
 	"context"
 	"math"
 	"runtime"
-	"sync/atomic"
 
 	"github.com/golang/geo/r3"
-	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
@@ -102,26 +100,12 @@ func (p *part) workers() int {
 }
 
 func (p *part) chunks(ctx context.Context, n, chunk int, f func(i int)) error {
-	var next atomic.Int64
-	g, ctx := errgroup.WithContext(ctx)
-	for range min(p.workers(), n/chunk+1) {
-		g.Go(func() error {
-			for {
-				hi := int(next.Add(int64(chunk)))
-				lo := hi - chunk
-				if lo >= n {
-					return nil
-				}
-				if err := ctx.Err(); err != nil {
-					return err
-				}
-				for i := lo; i < min(hi, n); i++ {
-					f(i)
-				}
-			}
-		})
-	}
-	return g.Wait()
+	return mesh.Spread(ctx, n, chunk, p.opt.Workers, func(_, lo, hi int) error {
+		for i := lo; i < hi; i++ {
+			f(i)
+		}
+		return nil
+	})
 }
 
 // sampleSkin places the samples and looks along their normals.
