@@ -21,24 +21,10 @@ const maxPins = 12
 // numbers of the findings as PinNumbers gives them; spots are places worth a
 // section, and the worst finding is one more.
 func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.Input {
-	in := sheet.Input{
-		Part: filepath.Base(res.Part.Name), Recipe: res.Plan.Recipe.Name, Version: doc.Tool.Version, Assumed: len(doc.Recipe.Assumed) > 0,
-		Nominal: res.Nominal, Grown: res.Grown, Skins: res.Sorting.Skin,
-		Allowance: onGrown(res.Allowance, res.NominalOf), BuildDir: res.BuildDir,
-		FinishedRa: finishedRa(res), Spots: spots[:len(spots):len(spots)],
-	}
-	if k := res.Kept; k != nil {
-		in.Keep = make([]sheet.Keep, len(k.Zone))
-		for f, z := range k.Zone {
-			switch {
-			case z == region.NoZone:
-			case k.Zones[z].Mask():
-				in.Keep[f] = sheet.Masked
-			default:
-				in.Keep[f] = sheet.Stocked
-			}
-		}
-	}
+	in := SkinsInput(res)
+	in.Part, in.Recipe, in.Version, in.Assumed = filepath.Base(res.Part.Name), res.Plan.Recipe.Name, doc.Tool.Version, len(doc.Recipe.Assumed) > 0
+	in.Allowance, in.FinishedRa = onGrown(res.Allowance, res.NominalOf), finishedRa(res)
+	in.Spots = spots[:len(spots):len(spots)]
 	if res.Proof != nil {
 		in.Deviation = mesh.UniformPerFacet(res.Proof.FacetDeviation)
 	}
@@ -60,6 +46,24 @@ func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.In
 		in.Pins = append(in.Pins, sheet.Pin{Number: n, At: f.AtMM.Vector(), Strong: f.Severity == finding.Error})
 		if f.Severity > finding.Info && len(in.Spots) == len(spots) {
 			in.Spots = append(in.Spots, sheet.Spot{Title: "finding " + f.Code, At: f.AtMM.Vector()})
+		}
+	}
+	return in
+}
+
+// SkinsInput returns of SheetInput what sheet.SkinsPicture shows.
+func SkinsInput(res *offset.Result) sheet.Input {
+	in := sheet.Input{Nominal: res.Nominal, Grown: res.Grown, Topo: res.Topo, Skins: res.Sorting.Skin, BuildDir: res.BuildDir}
+	if k := res.Kept; k != nil {
+		in.Keep = make([]sheet.Keep, len(k.Zone))
+		for f, z := range k.Zone {
+			switch {
+			case z == region.NoZone:
+			case k.Zones[z].Mask():
+				in.Keep[f] = sheet.Masked
+			default:
+				in.Keep[f] = sheet.Stocked
+			}
 		}
 	}
 	return in

@@ -23,8 +23,10 @@ const tiltStep = 5
 func tiltCurves(m *mesh.Mesh, build r3.Vector, verticalFromDeg float64) []chart.TiltCurve {
 	right, back, up := sheet.Axes(build)
 	normals := make([]r3.Vector, len(m.Facets)) // of twice the area's length
+	twice := make([]float64, len(m.Facets))     // area
 	for f := range normals {
 		normals[f] = m.AreaNormal(f)
+		twice[f] = normals[f].Norm()
 	}
 	// A facet is a downskin when its normal points down and its inclination is
 	// below the limit: n.b < -cos(limit) |n|.
@@ -35,9 +37,9 @@ func tiltCurves(m *mesh.Mesh, build r3.Vector, verticalFromDeg float64) []chart.
 			s, c := math.Sincos(deg * math.Pi / 180)
 			b := up.Mul(c).Add(side.Mul(s))
 			area := 0.0
-			for _, n := range normals {
-				if l := n.Norm(); n.Dot(b) < -limit*l {
-					area += l / 2
+			for f, n := range normals {
+				if n.Dot(b) < -limit*twice[f] {
+					area += twice[f] / 2
 				}
 			}
 			out[i].Deg = append(out[i].Deg, deg)

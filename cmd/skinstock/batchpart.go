@@ -119,7 +119,7 @@ func (b *batchOrder) Do(ctx context.Context, to *batch.Outlet, workers int) (*re
 		return nil, err
 	}
 	if path := batch.Thumbnail(b.part); path != "" {
-		if err := writeThumbnail(ctx, res, doc, path, to, workers); err != nil {
+		if err := writeThumbnail(ctx, res, path, to, workers); err != nil {
 			return nil, err
 		}
 	}
@@ -143,12 +143,8 @@ func (b batchOutlet) write(ctx context.Context, path string, fill func(io.Writer
 // Size of the pictures in the index, pixels.
 const thumbnailWidth, thumbnailHeight = 240, 180
 
-func writeThumbnail(ctx context.Context, res *offset.Result, doc *report.Document, path string, to *batch.Outlet, workers int) error {
-	stage, err := sheet.NewStage(ctx, report.SheetInput(res, doc), workers)
-	if err != nil {
-		return badOutput(err)
-	}
-	frame, err := stage.Picture(ctx, sheet.Above, sheet.Skins, thumbnailWidth, thumbnailHeight, 0)
+func writeThumbnail(ctx context.Context, res *offset.Result, path string, to *batch.Outlet, workers int) error {
+	frame, err := sheet.SkinsPicture(ctx, report.SkinsInput(res), sheet.Above, thumbnailWidth, thumbnailHeight, workers)
 	if err != nil {
 		return badOutput(err)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"errors"
@@ -13,10 +14,13 @@ import (
 	"slices"
 	"syscall"
 
+	"golang.org/x/sync/errgroup"
+
 	"skinstock/cmd/skinstock/internal/wholefile"
 	"skinstock/offset"
 	"skinstock/region/screen"
 	"skinstock/report"
+	"skinstock/report/html"
 	"skinstock/report/sheet"
 )
 
@@ -44,14 +48,14 @@ func spots(ctx context.Context, pl *offset.Planned, given []sheet.Cut, workers i
 	if given != nil {
 		return nil, nil
 	}
-	w, err := screen.ThinnestWall(ctx, pl.Nominal, pl.Topo, screen.Options{Workers: workers})
+	mm, at, err := screen.ThinnestWall(ctx, pl.Nominal, pl.Topo, screen.Options{Workers: workers})
 	if err != nil {
 		return nil, jobError(pl.Part.Name, err)
 	}
-	if math.IsInf(w.Min, 0) {
+	if math.IsInf(mm, 0) {
 		return nil, nil
 	}
-	return []sheet.Spot{{Title: fmt.Sprintf("thinnest wall, %.3g mm", w.Min), At: w.At}}, nil
+	return []sheet.Spot{{Title: fmt.Sprintf("thinnest wall, %.3g mm", mm), At: at}}, nil
 }
 
 // writeReport writes the report page, the preview sheets and a copy of the JSON
@@ -65,12 +69,17 @@ func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, 
 	if err != nil {
 		return badOutput(err)
 	}
-	page, err := report.ComposePage(res, doc)
-	if err != nil {
-		return badOutput(err)
+	// The page and the sheets side by side: each has stretches that one core does alone.
+	var page *html.Page
+	var sheets []picture
+	var g errgroup.Group
+	if o.job.Workers == 1 {
+		g.SetLimit(1)
 	}
-	if err := page.AddPictures(ctx, stage, o.cuts); err != nil {
-		return pictureError(err)
+	g.Go(func() (err error) { page, err = composePage(ctx, res, doc, stage, o.cuts); return err })
+	g.Go(func() (err error) { sheets, err = drawSheets(ctx, stage); return err })
+	if err := g.Wait(); err != nil {
+		return err
 	}
 	if err := to.folder(o.report); err != nil {
 		return badOutput(err)
@@ -78,16 +87,8 @@ func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, 
 	write := func(file string, fill func(io.Writer) error) error {
 		return outputError(to.write(ctx, filepath.Join(o.report, file), fill))
 	}
-	for i, layers := range [...][]sheet.Layer{{sheet.Skins, sheet.Allowance}, {sheet.Deviation, sheet.FinishedRa}, {sheet.Exposure, sheet.Finish}} {
-		if !stage.Has(layers[0]) {
-			continue
-		}
-		layers = slices.DeleteFunc(layers, func(l sheet.Layer) bool { return !stage.Has(l) })
-		img, err := stage.Sheet(ctx, sheet.Options{Layers: layers})
-		if err != nil {
-			return badOutput(err)
-		}
-		if err := write(reportFiles[i], func(w io.Writer) error { return sheet.WritePNG(w, img) }); err != nil {
+	for _, p := range sheets {
+		if err := write(p.file, func(w io.Writer) error { _, err := w.Write(p.png); return err }); err != nil {
 			return err
 		}
 	}
@@ -95,6 +96,43 @@ func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, 
 		return err
 	}
 	return write("report.json", doc.WriteJSON)
+}
+
+func composePage(ctx context.Context, res *offset.Result, doc *report.Document, stage *sheet.Stage, cuts []sheet.Cut) (*html.Page, error) {
+	page, err := report.ComposePage(res, doc)
+	if err != nil {
+		return nil, badOutput(err)
+	}
+	if err := page.AddPictures(ctx, stage, cuts); err != nil {
+		return nil, pictureError(err)
+	}
+	return page, nil
+}
+
+// picture is a file of a report folder.
+type picture struct {
+	file string
+	png  []byte
+}
+
+func drawSheets(ctx context.Context, stage *sheet.Stage) ([]picture, error) {
+	var out []picture
+	for i, layers := range [...][]sheet.Layer{{sheet.Skins, sheet.Allowance}, {sheet.Deviation, sheet.FinishedRa}, {sheet.Exposure, sheet.Finish}} {
+		if !stage.Has(layers[0]) {
+			continue
+		}
+		layers = slices.DeleteFunc(layers, func(l sheet.Layer) bool { return !stage.Has(l) })
+		img, err := stage.Sheet(ctx, sheet.Options{Layers: layers})
+		if err != nil {
+			return nil, badOutput(err)
+		}
+		var b bytes.Buffer
+		if err := sheet.WritePNG(&b, img); err != nil {
+			return nil, badOutput(err)
+		}
+		out = append(out, picture{reportFiles[i], b.Bytes()})
+	}
+	return out, nil
 }
 
 // checkFolder tells before any work whether files can be written into a folder

@@ -110,6 +110,17 @@ func (p *part) chunks(ctx context.Context, n, chunk int, f func(i int)) error {
 
 // sampleSkin places the samples and looks along their normals.
 func (p *part) sampleSkin(ctx context.Context) error {
+	p.placeSamples()
+	return p.each(ctx, len(p.samples), func(i int) {
+		s := &p.samples[i]
+		n := p.normal[s.facet]
+		s.out, s.outFacet = p.look(s.at, n)
+		s.in, s.inFacet = p.look(s.at, n.Mul(-1))
+	})
+}
+
+// placeSamples spreads samples over the facets.
+func (p *part) placeSamples() {
 	var total float64
 	for _, a := range p.area {
 		total += a
@@ -125,12 +136,6 @@ func (p *part) sampleSkin(ctx context.Context) error {
 		p.split(int32(f), a, b, c, p.area[f], patch)
 	}
 	p.first[len(p.m.Facets)] = int32(len(p.samples))
-	return p.each(ctx, len(p.samples), func(i int) {
-		s := &p.samples[i]
-		n := p.normal[s.facet]
-		s.out, s.outFacet = p.look(s.at, n)
-		s.in, s.inFacet = p.look(s.at, n.Mul(-1))
-	})
 }
 
 // split halves a triangle across its longest edge until it is small or, when

@@ -104,3 +104,22 @@ func TestStruts(t *testing.T) {
 		assert.InDelta(t, 5, f.At.Y, 0.01)
 	}
 }
+
+// The thinnest wall alone is the one that a whole screening finds, for any
+// number of workers.
+func TestThinnestWallAlone(t *testing.T) {
+	for name, m := range map[string]*mesh.Mesh{
+		"bracket": solid.LanderBracket(2),
+		"ball":    solid.Icosphere(5, 3),
+		"steps":   solid.Merge(solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 10, Z: 3}), solid.Box(r3.Vector{X: 20}, r3.Vector{X: 30, Y: 10, Z: 1.25})),
+	} {
+		rep, err := screen.Screen(t.Context(), m, m.Topology(), nil, screen.Options{})
+		require.NoError(t, err, name)
+		for _, workers := range []int{1, 3} {
+			mm, at, err := screen.ThinnestWall(t.Context(), m, nil, screen.Options{Workers: workers})
+			require.NoError(t, err, name)
+			require.Equal(t, rep.Wall.Min, mm, name)
+			require.Equal(t, rep.Wall.At, at, name)
+		}
+	}
+}

@@ -128,19 +128,21 @@ func FinishHistogram(ps []Patch) (*Chart, error) {
 // deviations draws a histogram around zero; lacks names what lies below it, and negative says so at the axis.
 func deviations(title, lacks, negative string, ps []Patch) (*Chart, error) {
 	c := &Chart{Title: title, Head: append([]string{"deviation, µm"}, byShare...)}
-	var all []Patch
+	all := make([]weighted, 0, len(ps))
 	total := 0.0
-	for _, p := range ps {
+	for i, p := range ps {
 		if !math.IsNaN(p.Value) {
-			all = append(all, p)
+			all = append(all, weighted{p.Value, p.AreaMM2, i})
 			total += p.AreaMM2
 		}
 	}
-	slices.SortStableFunc(all, func(a, b Patch) int { return cmp.Compare(a.Value, b.Value) })
+	slices.SortFunc(all, func(a, b weighted) int {
+		return cmp.Or(cmp.Compare(a.value, b.value), cmp.Compare(a.order, b.order))
+	})
 	least, most := 0.0, 0.0
 	c.Alt = "Share of the area by deviation: nothing was measured"
 	if n := len(all); n > 0 {
-		least, most = all[0].Value, all[n-1].Value
+		least, most = all[0].value, all[n-1].value
 		c.Alt = fmt.Sprintf("Share of the area by deviation: from %.1f to %.1f µm; largest %s %.1f µm", least, most, lacks, math.Max(0, -least))
 	}
 	lo, hi := math.Min(-1, valueAt(all, 0.01*total)), math.Max(1, valueAt(all, 0.99*total))
@@ -164,12 +166,18 @@ func deviations(title, lacks, negative string, ps []Patch) (*Chart, error) {
 	return c, c.finish(p, b.keys())
 }
 
-// valueAt returns the value below which so much area lies, of patches in rising order.
-func valueAt(ps []Patch, areaMM2 float64) float64 {
+// weighted is the value of a patch with its area and its place among the patches.
+type weighted struct {
+	value, area float64
+	order       int
+}
+
+// valueAt returns the value below which so much area lies, of values in rising order.
+func valueAt(all []weighted, areaMM2 float64) float64 {
 	sum := 0.0
-	for _, p := range ps {
-		if sum += p.AreaMM2; sum >= areaMM2 {
-			return p.Value
+	for _, w := range all {
+		if sum += w.area; sum >= areaMM2 {
+			return w.value
 		}
 	}
 	return 0

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"slices"
 
 	"skinstock/report/sheet"
 )
@@ -17,16 +18,22 @@ const (
 // AddPictures fills in the pairs, legends, further views, sections and the
 // turntable from a stage. Cuts of nil means the stage's own choice.
 func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut) error {
+	maps := []sheet.Layer{sheet.Deviation, sheet.FinishedRa, sheet.Exposure, sheet.Finish}
+	maps = slices.DeleteFunc(maps, func(l sheet.Layer) bool { return !s.Has(l) })
+	ofMap := make([][]Picture, len(maps))
 	for _, v := range sheet.Views {
-		before, err := picture(ctx, s, v, sheet.Skins)
+		layers := []sheet.Layer{sheet.Allowance, sheet.Skins}
+		if v == sheet.Above || v == sheet.Below {
+			layers = append(layers, maps...)
+		}
+		ps, err := pictures(ctx, s, v, layers...)
 		if err != nil {
 			return err
 		}
-		after, err := picture(ctx, s, v, sheet.Allowance)
-		if err != nil {
-			return err
+		p.Pairs = append(p.Pairs, Pair{Name: v.String(), Before: ps[1], After: ps[0]})
+		for i, q := range ps[2:] {
+			ofMap[i] = append(ofMap[i], q)
 		}
-		p.Pairs = append(p.Pairs, Pair{Name: v.String(), Before: before, After: after})
 	}
 	for _, l := range []sheet.Layer{sheet.Skins, sheet.Allowance} {
 		leg, err := legend(s, l)
@@ -35,23 +42,12 @@ func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut
 		}
 		p.Legends = append(p.Legends, leg)
 	}
-	for _, l := range []sheet.Layer{sheet.Deviation, sheet.FinishedRa, sheet.Exposure, sheet.Finish} {
-		if !s.Has(l) {
-			continue
-		}
-		m := Map{Title: l.Title()}
-		for _, v := range []sheet.View{sheet.Above, sheet.Below} {
-			pic, err := picture(ctx, s, v, l)
-			if err != nil {
-				return err
-			}
-			m.Pictures = append(m.Pictures, pic)
-		}
-		var err error
-		if m.Legend, err = legend(s, l); err != nil {
+	for i, l := range maps {
+		leg, err := legend(s, l)
+		if err != nil {
 			return err
 		}
-		p.Maps = append(p.Maps, m)
+		p.Maps = append(p.Maps, Map{Title: l.Title(), Pictures: ofMap[i], Legend: leg})
 	}
 	if err := p.addSections(ctx, s, cuts); err != nil {
 		return err
@@ -63,11 +59,11 @@ func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut
 // AddViews fills in the views of the part's skins, for a page about a part that was not grown.
 func (p *Page) AddViews(ctx context.Context, s *sheet.Stage) error {
 	for _, v := range sheet.Views {
-		q, err := picture(ctx, s, v, sheet.Skins)
+		q, err := pictures(ctx, s, v, sheet.Skins)
 		if err != nil {
 			return err
 		}
-		p.Views = append(p.Views, q)
+		p.Views = append(p.Views, q...)
 	}
 	leg, err := legend(s, sheet.Skins)
 	p.Legends = append(p.Legends, leg)
@@ -100,21 +96,27 @@ func legend(s *sheet.Stage, l sheet.Layer) (Picture, error) {
 	return Picture{Title: "Legend", Alt: alt, PNG: b.Bytes(), Width: img.Rect.Dx(), Height: img.Rect.Dy()}, nil
 }
 
-func picture(ctx context.Context, s *sheet.Stage, v sheet.View, l sheet.Layer) (Picture, error) {
-	q, err := s.Labelled(ctx, v, l, viewW, viewH)
+// pictures draws layers of a view.
+func pictures(ctx context.Context, s *sheet.Stage, v sheet.View, layers ...sheet.Layer) ([]Picture, error) {
+	drawn, err := s.Labelled(ctx, v, layers, viewW, viewH)
 	if err != nil {
-		return Picture{}, err
+		return nil, err
 	}
-	var b bytes.Buffer
-	if err := sheet.WritePNG(&b, q.Image); err != nil {
-		return Picture{}, err
+	var out []Picture
+	for i, q := range drawn {
+		var b bytes.Buffer
+		if err := sheet.WritePNG(&b, q.Image); err != nil {
+			return nil, err
+		}
+		l := layers[i]
+		pic := Picture{
+			Title: l.Title(), Alt: fmt.Sprintf("The part %s: %s", v, l.Title()),
+			PNG: b.Bytes(), Width: viewW, Height: viewH,
+		}
+		for _, n := range q.Pins {
+			pic.Pins = append(pic.Pins, Pin(n))
+		}
+		out = append(out, pic)
 	}
-	pic := Picture{
-		Title: l.Title(), Alt: fmt.Sprintf("The part %s: %s", v, l.Title()),
-		PNG: b.Bytes(), Width: viewW, Height: viewH,
-	}
-	for _, n := range q.Pins {
-		pic.Pins = append(pic.Pins, Pin(n))
-	}
-	return pic, nil
+	return out, nil
 }

@@ -55,6 +55,9 @@ type Frame struct {
 	inked   float64   // strength of the lines, 0 to 1
 	open    []float32 // pixels: share of light from around that is let through
 	bands   []band
+
+	model *Model
+	seen  *projected
 }
 
 // band is a run of sample rows that one worker owns.
@@ -88,6 +91,7 @@ func Draw(ctx context.Context, m *Model, v View, opt Options) (*Frame, error) {
 	if err != nil {
 		return nil, err
 	}
+	f.model, f.seen = m, pr
 	if err := f.rasterise(ctx, m, pr); err != nil {
 		return nil, err
 	}
@@ -101,6 +105,17 @@ func Draw(ctx context.Context, m *Model, v View, opt Options) (*Frame, error) {
 		return nil, err
 	}
 	return f, nil
+}
+
+// Repaint returns the same picture in other colours, as Draw would draw it,
+// without looking at the facets again. The two share what lies behind their pixels.
+func (f *Frame) Repaint(ctx context.Context, paint Paint) (*Frame, error) {
+	g := *f
+	g.Image, g.opt.Paint = image.NewRGBA(f.Image.Rect), paint
+	if err := g.resolve(ctx, f.model, f.seen); err != nil {
+		return nil, err
+	}
+	return &g, nil
 }
 
 func newFrame(v View, opt Options) *Frame {

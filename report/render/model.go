@@ -36,6 +36,10 @@ type ModelOptions struct {
 	// draws all. It keeps the noise of voxel-born meshes out of the picture.
 	MinFeatureMM float64
 
+	// EdgesOf is another model of the same facets whose feature edges this one
+	// takes over instead of looking for its own; nil for none.
+	EdgesOf *Model
+
 	Workers int // 0 means GOMAXPROCS
 }
 
@@ -47,9 +51,6 @@ const maxFan = 96
 func NewModel(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt ModelOptions) (*Model, error) {
 	if opt.FeatureAngle == 0 {
 		opt.FeatureAngle = 40 * s1.Degree
-	}
-	if topo == nil {
-		topo = m.Topology()
 	}
 	lim := math.Cos(opt.FeatureAngle.Radians())
 	mod := &Model{Mesh: m, normals: make([][3]normal, len(m.Facets))}
@@ -71,6 +72,13 @@ func NewModel(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt ModelO
 	})
 	if err != nil {
 		return nil, err
+	}
+	if opt.EdgesOf != nil {
+		mod.Edges = opt.EdgesOf.Edges
+		return mod, nil
+	}
+	if topo == nil {
+		topo = m.Topology()
 	}
 	mod.Edges, err = featureEdges(ctx, m, topo, flat, lim, opt)
 	return mod, err

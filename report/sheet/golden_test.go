@@ -97,11 +97,11 @@ func TestGoldenPictures(t *testing.T) {
 				view  View
 				layer Layer
 			}{{Above, Skins}, {Below, Allowance}, {Below, Deviation}} {
-				q, err := s.Labelled(ctx, p.view, p.layer, 300, 260)
+				qs, err := s.Labelled(ctx, p.view, []Layer{p.layer}, 300, 260)
 				if err != nil {
 					t.Fatal(err)
 				}
-				golden(t, tt.name+"-"+p.view.Slug()+"-"+p.layer.Slug()+".png", q.Image)
+				golden(t, tt.name+"-"+p.view.Slug()+"-"+p.layer.Slug()+".png", qs[0].Image)
 			}
 			d, err := s.Section(ctx, s.AutoCuts()[0])
 			if err != nil {
@@ -118,14 +118,11 @@ func TestGoldenPictures(t *testing.T) {
 
 func TestGoldenNoticesAChange(t *testing.T) {
 	s := stage(t, small(), 0)
-	a, err := s.Labelled(ctx, Front, Skins, 300, 260)
+	qs, err := s.Labelled(ctx, Front, []Layer{Skins, Allowance}, 300, 260)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := s.Labelled(ctx, Front, Allowance, 300, 260)
-	if err != nil {
-		t.Fatal(err)
-	}
+	a, b := qs[0], qs[1]
 	if n := unlike(a.Image, b.Image); n*1000 <= 300*260 {
 		t.Errorf("two layers differ in %d pixels only: the comparison is blind", n)
 	}

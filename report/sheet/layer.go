@@ -1,11 +1,12 @@
 package sheet
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"image"
 	"math"
-	"sort"
+	"slices"
 	"strings"
 
 	"skinstock/mesh"
@@ -87,7 +88,7 @@ func deviationScale(m *mesh.Mesh, d mesh.CornerField) *render.Scale {
 		parts = append(parts, part{v, a})
 		total += a
 	}
-	sort.Slice(parts, func(i, j int) bool { return parts[i].um < parts[j].um })
+	slices.SortFunc(parts, func(a, b part) int { return cmp.Compare(a.um, b.um) })
 	top, sum := 1.0, 0.0 // never finer than 1 um, which is the proof's own tolerance
 	for _, p := range parts {
 		if sum += p.area; sum > 0.99*total {
@@ -123,17 +124,57 @@ func (s *Stage) layer(l Layer) (*render.Model, render.Paint) {
 // a mm; 0 fits the part into the picture. Pictures of the same view, size and
 // scale have the same camera.
 func (s *Stage) Picture(ctx context.Context, v View, l Layer, w, h int, pxPerMM float64) (*render.Frame, error) {
+	return (&drawer{stage: s}).picture(ctx, v, l, w, h, pxPerMM)
+}
+
+// SkinsPicture is Picture of the skins of a part of which nothing else is to be
+// drawn: of the input only the meshes, skins, keep zones and the build direction count.
+func SkinsPicture(ctx context.Context, in Input, v View, w, h, workers int) (*render.Frame, error) {
+	s := &Stage{in: in, workers: workers}
+	var err error
+	if s.nominal, err = render.NewModel(ctx, in.Nominal, in.Topo, render.ModelOptions{Workers: workers}); err != nil {
+		return nil, err
+	}
+	s.look(v)
+	return s.Picture(ctx, v, Skins, w, h, 0)
+}
+
+// drawer draws pictures one after the other. One that differs from the picture
+// before in its colours alone is painted over.
+type drawer struct {
+	stage *Stage
+	seen  seen
+	last  *render.Frame
+}
+
+// seen is what a picture shows, without the colours.
+type seen struct {
+	model   *render.Model
+	view    View
+	w, h    int
+	pxPerMM float64
+}
+
+func (d *drawer) picture(ctx context.Context, v View, l Layer, w, h int, pxPerMM float64) (*render.Frame, error) {
+	s := d.stage
+	model, paint := s.layer(l)
+	now := seen{model, v, w, h, pxPerMM}
+	if d.last != nil && d.seen == now {
+		return d.last.Repaint(ctx, paint)
+	}
 	cam := s.camera[v]
 	cam.PxPerMM = pxPerMM
 	if pxPerMM == 0 {
 		size := s.extent[v].Size()
 		cam.PxPerMM = math.Min(float64(w-2*cellSide)/size.X, float64(h-2*cellSide)/size.Y)
 	}
-	model, paint := s.layer(l)
-	return render.Draw(ctx, model, cam, render.Options{
+	d.last = nil // not two at a time
+	frame, err := render.Draw(ctx, model, cam, render.Options{
 		Width: w, Height: h, Workers: s.workers, Background: render.Hex(0xFFFFFF), Paint: paint,
 		CreasePx: 1, OutlinePx: 1.6, Ink: render.Hex(0x1B1B1B), OcclusionPx: 14,
 	})
+	d.seen, d.last = now, frame
+	return frame, err
 }
 
 // figure is one picture placed on a sheet.

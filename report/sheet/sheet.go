@@ -94,10 +94,16 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	for r, row := range p.cells {
-		for k, q := range row {
-			if _, err := s.cell(ctx, c, pen, p.rects[r][k], opt.Views[q.view], opt.Layers[q.layer], p.pxPerMM, 0); err != nil {
-				return nil, err
+	d := &drawer{stage: s}
+	for v := range opt.Views { // the layers of a view one after the other
+		for r, row := range p.cells {
+			for k, q := range row {
+				if q.view != v {
+					continue
+				}
+				if _, err := d.cell(ctx, c, pen, p.rects[r][k], opt.Views[v], opt.Layers[q.layer], p.pxPerMM, 0); err != nil {
+					return nil, err
+				}
 			}
 		}
 	}
@@ -111,9 +117,10 @@ func (s *Stage) Sheet(ctx context.Context, opt Options) (*image.RGBA, error) {
 
 // cell draws one picture with its caption and marks, and returns its pins. The
 // caption stands at the left, or at the right with an align of 1.
-func (s *Stage) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rectangle, v View, l Layer, scale, align float64) ([]pinPlace, error) {
+func (d *drawer) cell(ctx context.Context, c canvas, pen *render.Pen, r image.Rectangle, v View, l Layer, scale, align float64) ([]pinPlace, error) {
 	inner := image.Rect(r.Min.X+1, r.Min.Y+cellTop-8, r.Max.X-1, r.Max.Y-cellBottom+8)
-	frame, err := s.Picture(ctx, v, l, inner.Dx(), inner.Dy(), scale)
+	s := d.stage
+	frame, err := d.picture(ctx, v, l, inner.Dx(), inner.Dy(), scale)
 	if err != nil {
 		return nil, err
 	}

@@ -333,3 +333,35 @@ func TestDeviationScale(t *testing.T) {
 		t.Errorf("an outlier of 400 um makes the scale reach %v um and is %v", sc.Hi, sc.At(-400))
 	}
 }
+
+// Layers of one part and view, which share their drawing, come out as each does
+// alone; so does the picture of the skins that is drawn without a stage.
+func TestLayersTogetherAndAlone(t *testing.T) {
+	in := small()
+	s := stage(t, in, 0)
+	layers := []Layer{Skins, FinishedRa, Allowance, Deviation}
+	together, err := s.Labelled(ctx, Below, layers, 300, 260)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, l := range layers {
+		alone, err := s.Labelled(ctx, Below, []Layer{l}, 300, 260)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(alone[0].Image.Pix, together[i].Image.Pix) {
+			t.Errorf("%s differs when other layers are drawn with it", l.Slug())
+		}
+	}
+	want, err := s.Picture(ctx, Above, Skins, 240, 180, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := SkinsPicture(ctx, in, Above, 240, 180, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(want.Image.Pix, got.Image.Pix) {
+		t.Error("the skins differ with and without a stage")
+	}
+}

@@ -22,11 +22,26 @@ type PinSpot struct {
 	X, Y   float64
 }
 
-// Labelled draws one view of one layer as large as it fits. Pictures of one
-// view and size have the same camera whatever the layer. The caption of the
+// Labelled draws one view of each of the layers as large as it fits. Pictures of
+// one view and size have the same camera whatever the layer. The caption of the
 // allowance stands at the right, so that it shows when the picture lies under
-// the one of the skins and is drawn open from the right.
-func (s *Stage) Labelled(ctx context.Context, v View, l Layer, w, h int) (*Labelled, error) {
+// the one of the skins and is drawn open from the right. Layers of the nominal
+// part that follow each other are drawn faster than one by one.
+func (s *Stage) Labelled(ctx context.Context, v View, layers []Layer, w, h int) ([]*Labelled, error) {
+	d := &drawer{stage: s}
+	var out []*Labelled
+	for _, l := range layers {
+		q, err := d.labelled(ctx, v, l, w, h)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, q)
+	}
+	return out, nil
+}
+
+func (d *drawer) labelled(ctx context.Context, v View, l Layer, w, h int) (*Labelled, error) {
+	s := d.stage
 	if w < minCellW || h < minCellH {
 		return nil, fmt.Errorf("%w: a picture of %d x %d pixels is too small for its lettering: at least %d x %d",
 			ErrInput, w, h, minCellW, minCellH)
@@ -45,7 +60,7 @@ func (s *Stage) Labelled(ctx context.Context, v View, l Layer, w, h int) (*Label
 	if l == Allowance {
 		align = 1
 	}
-	places, err := s.cell(ctx, c, pen, c.img.Rect, v, l, scale, align)
+	places, err := d.cell(ctx, c, pen, c.img.Rect, v, l, scale, align)
 	if err != nil {
 		return nil, err
 	}

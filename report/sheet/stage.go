@@ -22,6 +22,7 @@ type Input struct {
 	Notes        []string
 
 	Nominal, Grown *mesh.Mesh       // mm
+	Topo           *mesh.Topology   // of Nominal, nil to have it found out
 	Skins          []region.Skin    // one a facet of Nominal
 	Keep           []Keep           // one a facet of Nominal, nil for none
 	Allowance      mesh.CornerField // mm, at the facets of Grown
@@ -112,23 +113,28 @@ func NewStage(ctx context.Context, in Input, workers int) (*Stage, error) {
 	s := &Stage{in: in, workers: workers}
 	opt := render.ModelOptions{Workers: workers}
 	var err error
-	if s.nominal, err = render.NewModel(ctx, in.Nominal, nil, opt); err != nil {
-		return nil, err
-	}
-	if s.grown, err = render.NewModel(ctx, in.Grown, nil, opt); err != nil {
+	if s.nominal, err = render.NewModel(ctx, in.Nominal, in.Topo, opt); err != nil {
 		return nil, err
 	}
 	if slices.Equal(in.Grown.Facets, in.Nominal.Facets) {
 		// Lines that only the growing brought out would distract from the pair.
-		s.grown.Edges = s.nominal.Edges
+		opt.EdgesOf = s.nominal
+	}
+	if s.grown, err = render.NewModel(ctx, in.Grown, nil, opt); err != nil {
+		return nil, err
 	}
 	for _, v := range Views {
-		c := v.Camera(in.BuildDir)
-		s.extent[v] = c.Extent(in.Nominal.Vertices).Union(c.Extent(in.Grown.Vertices))
-		s.camera[v] = c.On(s.extent[v])
+		s.look(v)
 	}
 	s.measure()
 	return s, ctx.Err()
+}
+
+// look places the camera of a view so that both parts are in it.
+func (s *Stage) look(v View) {
+	c := v.Camera(s.in.BuildDir)
+	s.extent[v] = c.Extent(s.in.Nominal.Vertices).Union(c.Extent(s.in.Grown.Vertices))
+	s.camera[v] = c.On(s.extent[v])
 }
 
 // measure fills in the legends' figures. Allowance is averaged over the classes
