@@ -58,21 +58,26 @@ func (g *grower) relax(ctx context.Context, r *Result, pool chan *near, bad []in
 
 // around returns the corners of facets and the given number of rings around them, ascending.
 func (g *grower) around(facets []int32, rings int) []int32 {
-	var list []int32
-	for _, f := range facets {
-		list = append(list, g.m.Facets[f][:]...)
+	near := newMarks(len(g.m.Vertices))
+	join := func(f int32) {
+		for _, v := range g.m.Facets[f] {
+			near.add(v)
+		}
 	}
+	for _, f := range facets {
+		join(f)
+	}
+	from := 0 // the last ring
 	for range rings {
-		slices.Sort(list)
-		list = slices.Compact(list)
-		for _, v := range list[:len(list):len(list)] {
+		ring := near.set[from:]
+		from = len(near.set)
+		for _, v := range ring {
 			for _, c := range g.in.Of(v) {
-				list = append(list, g.m.Facets[c/3][:]...)
+				join(c / 3)
 			}
 		}
 	}
-	slices.Sort(list)
-	return slices.Compact(list)
+	return near.ascending()
 }
 
 // average returns the place of v when it moves as its neighbours do on the

@@ -3,6 +3,7 @@ package grow
 import (
 	"context"
 	"math"
+	"math/bits"
 	"slices"
 
 	"github.com/golang/geo/r3"
@@ -27,6 +28,11 @@ const (
 	// vertices up to a tan(phi/2) from an edge are buried, a for a right angle.
 	concaveReach = 2.0
 
+	// gatherMost bounds the vertices that a neighbourhood is gathered from, nearest
+	// first: a mesh may be so fine that all within reach are thousands. Tried on a
+	// lattice of which 600 were within reach, it left no more facets turned.
+	gatherMost = 256
+
 	// reachStep widens the neighbourhood of a turned facet from round to round,
 	// beginning with its shortest edge; reachCap ends that, in allowances.
 	reachStep = 1.5
@@ -39,9 +45,10 @@ const (
 	// longerCap refuses a neighbourhood that would lengthen a move beyond this factor.
 	longerCap = 2.5
 
-	// untangleRounds bounds the rounds; stallRounds ends them without gain.
+	// untangleRounds bounds the rounds; one that leaves more than untangleGain of
+	// the facets turned is the last, as on fine meshes, where relax does more.
 	untangleRounds = 12
-	stallRounds    = 3
+	untangleGain   = 15.0 / 16
 
 	// nearChunk is how many neighbourhoods a worker takes at a time.
 	nearChunk = 64
@@ -74,21 +81,18 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 	if err != nil {
 		return err
 	}
-	least, stalled := math.MaxInt, 0
 	for round := range untangleRounds {
-		if len(bad) < least {
-			least, stalled = len(bad), 0
-		} else if stalled++; stalled == stallRounds {
-			break
-		}
-		if len(bad) == 0 {
+		before := len(bad)
+		if before == 0 {
 			return nil
 		}
 		list := g.widen(bad, reach, math.Pow(reachStep, float64(round)), r.Allowance)
 		if err := g.regroup(ctx, r, pool, list, reach); err != nil {
 			return err
 		}
-		bad = g.turnedAt(r, list)
+		if bad = g.turnedAt(r, list); float64(len(bad)) > untangleGain*float64(before) {
+			break
+		}
 	}
 	return g.relax(ctx, r, pool, bad)
 }
@@ -141,16 +145,13 @@ func (g *grower) turned(ctx context.Context, r *Result) ([]int32, error) {
 
 // turnedAt returns those of them that have a corner in list, ascending.
 func (g *grower) turnedAt(r *Result, list []int32) []int32 {
-	var bad []int32
+	seen := newMarks(len(g.m.Facets))
 	for _, v := range list {
 		for _, c := range g.in.Of(v) {
-			if g.over(r, c/3) {
-				bad = append(bad, c/3)
-			}
+			seen.add(c / 3)
 		}
 	}
-	slices.Sort(bad)
-	return slices.Compact(bad)
+	return slices.DeleteFunc(seen.ascending(), func(f int32) bool { return !g.over(r, f) })
 }
 
 // over tells whether growing turned facet f over.
@@ -162,18 +163,17 @@ func (g *grower) over(r *Result, f int32) bool {
 // widen sets the reach at the corners of bad facets to factor times their
 // shortest edge, and returns the corners ascending.
 func (g *grower) widen(bad []int32, reach []float64, factor float64, field mesh.CornerField) []int32 {
-	var list []int32
+	corners := newMarks(len(g.m.Vertices))
 	for _, f := range bad {
 		a, b, c := g.m.Triangle(int(f))
 		short := math.Sqrt(min(a.Sub(b).Norm2(), b.Sub(c).Norm2(), c.Sub(a).Norm2()))
 		for k, v := range g.m.Facets[f] {
 			// A hair more than the edge, so that its other end is in reach.
 			reach[v] = min(max(reach[v], 1.05*short*factor), reachCap*field[f][k])
-			list = append(list, v)
+			corners.add(v)
 		}
 	}
-	slices.Sort(list)
-	return slices.Compact(list)
+	return corners.ascending()
 }
 
 // near is a worker's scratch for neighbourhoods.
@@ -208,6 +208,17 @@ func (m *marks) add(i int32) bool {
 	m.bits[i>>6] |= 1 << (i & 63)
 	m.set = append(m.set, i)
 	return true
+}
+
+// ascending returns the numbers in order.
+func (m *marks) ascending() []int32 {
+	list := make([]int32, 0, len(m.set))
+	for w, b := range m.bits {
+		for ; b != 0; b &= b - 1 {
+			list = append(list, int32(64*w+bits.TrailingZeros64(b)))
+		}
+	}
+	return list
 }
 
 func (m *marks) clear() {
@@ -261,7 +272,7 @@ func (w *near) gather(v int32, reach, far float64) {
 	g, p := w.g, w.g.m.Vertices[v]
 	w.queue = append(w.queue[:0], v)
 	w.vertex.add(v)
-	for i := 0; i < len(w.queue); i++ {
+	for i := 0; i < min(len(w.queue), gatherMost); i++ {
 		u := w.queue[i]
 		at := g.m.Vertices[u]
 		close := at.Sub(p).Norm2() <= reach*reach
