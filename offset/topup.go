@@ -2,6 +2,7 @@ package offset
 
 import (
 	"context"
+	"errors"
 	"slices"
 
 	"github.com/golang/geo/r3"
@@ -60,7 +61,10 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		lifted := r.lift(moved, short, frozen)
 		now.push(w, lifted, moved, lacks, frozen)
 		rein(lifted, start, slices.Max(r.FacetMM))
-		if err := next.tryLift(ctx, job, moved, lifted, frozen); err != nil {
+		var stuck *CrossingError
+		if err := next.tryLift(ctx, job, moved, lifted, frozen); errors.As(err, &stuck) {
+			break // the state before is sound
+		} else if err != nil {
 			return err
 		}
 		if next.cut && !now.cut && solidBodies(next.Grown, next.Grown.Topology()) < solidBodies(now.Grown, now.Grown.Topology()) {

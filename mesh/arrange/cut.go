@@ -14,6 +14,7 @@ type cutting struct {
 	s       *surface
 	tree    *tree
 	workers int
+	work    *work
 
 	planes map[int32]*plane // of the facets that cross others
 	points []*point         // of vertex i for i < len(s.at), nil unless a cut facet has it; then the cut points
@@ -33,8 +34,8 @@ type segment struct {
 	points []int32
 }
 
-func newCutting(s *surface, t *tree, workers int, cs []contact) *cutting {
-	c := &cutting{s: s, tree: t, workers: workers, planes: map[int32]*plane{}, onEdge: map[int32][]int32{}, bad: map[int32]bool{}}
+func newCutting(s *surface, t *tree, workers int, w *work, cs []contact) *cutting {
+	c := &cutting{s: s, tree: t, workers: workers, work: w, planes: map[int32]*plane{}, onEdge: map[int32][]int32{}, bad: map[int32]bool{}}
 	c.index = make([]int32, len(s.facets))
 	for i := range c.index {
 		c.index[i] = -1
@@ -158,7 +159,10 @@ func (c *cutting) triplePoints(ctx context.Context) error {
 	found, bad := make([][]triple, n), make([][]int32, n)
 	err := parallel(ctx, c.workers, len(c.cutFacets), few, func(part, lo, hi int) error {
 		for i := lo; i < hi; i++ {
-			found[part], bad[part] = c.facetTriples(found[part], bad[part], i, segOf)
+			var err error
+			if found[part], bad[part], err = c.facetTriples(found[part], bad[part], i, segOf); err != nil {
+				return err
+			}
 		}
 		return nil
 	})
@@ -198,7 +202,7 @@ func (c *cutting) triplePoints(ctx context.Context) error {
 }
 
 // facetTriples finds the triple points of which cut facet number i is the least facet.
-func (c *cutting) facetTriples(found []triple, bad []int32, i int, segOf map[pair]int32) ([]triple, []int32) {
+func (c *cutting) facetTriples(found []triple, bad []int32, i int, segOf map[pair]int32) ([]triple, []int32, error) {
 	f := c.cutFacets[i]
 	var mine []int32 // segments with greater facets; f is their a
 	for _, g := range c.lists[i] {
@@ -207,7 +211,7 @@ func (c *cutting) facetTriples(found []triple, bad []int32, i int, segOf map[pai
 		}
 	}
 	if len(mine) < 2 {
-		return found, bad
+		return found, bad, nil
 	}
 	boxes := make([][6]float64, len(mine))
 	for j, g := range mine {
@@ -219,10 +223,12 @@ func (c *cutting) facetTriples(found []triple, bad []int32, i int, segOf map[pai
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(boxes[a][0], boxes[b][0]) })
 	for x, j := range order {
+		steps, before := int64(0), len(found)
 		for _, k := range order[x+1:] {
 			if boxes[k][0] > boxes[j][3] {
 				break
 			}
+			steps++
 			if !boxesMeet(&boxes[j], &boxes[k]) {
 				continue
 			}
@@ -239,8 +245,11 @@ func (c *cutting) facetTriples(found []triple, bad []int32, i int, segOf map[pai
 				bad = append(bad, f, gb, hb)
 			}
 		}
+		if err := c.work.spend(steps + pointSteps*int64(len(found)-before)); err != nil {
+			return nil, nil, err
+		}
 	}
-	return found, bad
+	return found, bad, nil
 }
 
 // segBox returns a box that surely holds the segment, in grid units.

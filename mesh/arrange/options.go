@@ -39,9 +39,13 @@ type Options struct {
 
 	// MaxRounds bounds the rounds of cutting and rounding. 0 means 12.
 	MaxRounds int
+
+	// MaxPoints bounds the points common to three facets over all rounds, and with
+	// them time and memory. 0 means two million and eight for each facet.
+	MaxPoints int
 }
 
-func (o Options) withDefaults(largest float64) Options {
+func (o Options) withDefaults(largest float64, facets int) Options {
 	if o.Workers < 1 {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
@@ -58,6 +62,9 @@ func (o Options) withDefaults(largest float64) Options {
 	}
 	if o.MaxRounds == 0 {
 		o.MaxRounds = 12
+	}
+	if o.MaxPoints == 0 {
+		o.MaxPoints = leastPoints + facetPoints*facets
 	}
 	return o
 }
@@ -97,14 +104,20 @@ type Speck struct {
 // part turned inside out.
 var ErrNothingLeft = errors.New("nothing is left of the part: its surface is turned inside out")
 
-// UnresolvedError says that rounding kept making facets meet.
+// UnresolvedError says that rounding kept making facets meet, or that they run
+// through each other in more places than Options.MaxPoints.
 type UnresolvedError struct {
-	Rounds int
-	Pairs  int
-	At     []r3.Vector // a place a pair, at most 100, mm
+	Rounds  int
+	Pairs   int
+	Tangled bool        // MaxPoints ended it
+	At      []r3.Vector // a place a pair, at most 100, mm
 }
 
 func (e *UnresolvedError) Error() string {
+	if e.Tangled {
+		return fmt.Sprintf("%d pairs of facets meet after %d rounds, in more places than can be resolved, first near (%.4f, %.4f, %.4f) mm",
+			e.Pairs, e.Rounds, e.At[0].X, e.At[0].Y, e.At[0].Z)
+	}
 	return fmt.Sprintf("%d pairs of facets still meet after %d rounds, first near (%.4f, %.4f, %.4f) mm; a coarser merge length may help",
 		e.Pairs, e.Rounds, e.At[0].X, e.At[0].Y, e.At[0].Z)
 }

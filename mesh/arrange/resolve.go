@@ -2,6 +2,7 @@ package arrange
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
@@ -21,7 +22,8 @@ func Resolve(ctx context.Context, m *mesh.Mesh, opt Options) (*mesh.Mesh, *Repor
 	if err != nil {
 		return nil, nil, err
 	}
-	r := &resolver{s: s, opt: opt.withDefaults(s.largest()), report: &Report{}}
+	r := &resolver{s: s, opt: opt.withDefaults(s.largest(), len(m.Facets)), report: &Report{}}
+	r.work.left.Store(pointSteps * int64(r.opt.MaxPoints))
 	if err := s.link(); err != nil {
 		return nil, nil, err
 	}
@@ -43,6 +45,7 @@ type resolver struct {
 	s      *surface
 	opt    Options
 	report *Report
+	work   work
 	cavity []bool  // per facet of the input: it bounds a hollow of the input
 	volume float64 // six times the signed volume of the input
 }
@@ -95,7 +98,7 @@ func (r *resolver) run(ctx context.Context, m *mesh.Mesh) error {
 			return r.checkSomeLeft()
 		}
 		if round >= r.opt.MaxRounds {
-			return r.unresolved(cs)
+			return r.unresolved(cs, false)
 		}
 		if err := r.cut(ctx, t, cs, round); err != nil {
 			return err
@@ -112,11 +115,16 @@ func (r *resolver) run(ctx context.Context, m *mesh.Mesh) error {
 // a chance that falls by orders of magnitude.
 const maxNudges = 24
 
+// openFrom is the round from which facets that cross are nudged before they are
+// cut. Rounding leaves few, most of which a plain cut takes away; nudging opens
+// hundreds of new ones among slivers.
+const openFrom = 5
+
 // cut brings the facets that meet into general position and replaces the
 // surface by that of the region of positive winding number.
 func (r *resolver) cut(ctx context.Context, t *tree, cs []contact, round int) error {
-	if round > 0 {
-		// What rounding left is nearly in special position: open it up.
+	if round >= openFrom {
+		// What is left is nearly in special position: open it up.
 		fs := r.s.nudge(r.s.verticesOf(cs, func(contact) bool { return true }), r.step(round), 1000+round)
 		var err error
 		if cs, err = t.renew(ctx, r.opt.Workers, cs, fs); err != nil {
@@ -127,6 +135,9 @@ func (r *resolver) cut(ctx context.Context, t *tree, cs []contact, round int) er
 		special := r.s.verticesOf(cs, func(c contact) bool { return c.kind == touching })
 		if len(special) == 0 {
 			out, bad, err := r.arrange(ctx, t, cs)
+			if errors.Is(err, errTangled) {
+				return r.unresolved(cs, true)
+			}
 			if err != nil {
 				return err
 			}
@@ -142,14 +153,14 @@ func (r *resolver) cut(ctx context.Context, t *tree, cs []contact, round int) er
 			return err
 		}
 	}
-	return r.unresolved(cs)
+	return r.unresolved(cs, false)
 }
 
 func (r *resolver) step(round int) float64 { return r.opt.NudgeMM * float64(1+round/2) }
 
 // arrange makes the cut surface. bad lists vertices of facets in special position; then the surface is nil.
 func (r *resolver) arrange(ctx context.Context, t *tree, cs []contact) (out *surface, bad []int32, err error) {
-	c := newCutting(r.s, t, r.opt.Workers, cs)
+	c := newCutting(r.s, t, r.opt.Workers, &r.work, cs)
 	if err := c.prepare(ctx, cs); err != nil {
 		return nil, nil, err
 	}
@@ -230,8 +241,8 @@ func (s *surface) place(c contact) r3.Vector {
 	return a.Add(b).Add(d).Mul(1. / 3)
 }
 
-func (r *resolver) unresolved(cs []contact) error {
-	e := &UnresolvedError{Rounds: r.report.Rounds, Pairs: len(cs)}
+func (r *resolver) unresolved(cs []contact, tangled bool) error {
+	e := &UnresolvedError{Rounds: r.report.Rounds, Pairs: len(cs), Tangled: tangled}
 	for _, c := range cs {
 		if len(e.At) < 100 {
 			e.At = append(e.At, r.s.place(c))

@@ -158,6 +158,35 @@ func TestThreeTubes(t *testing.T) {
 	requireSameMetal(t, m, out, places, 0.01)
 }
 
+// Plates of three directions through each other: every two planes of different
+// directions cross, and every three meet in a point. Their number is bounded, at
+// the same place for any number of workers.
+func TestTangledFacetsAreRefused(t *testing.T) {
+	const n = 6 // plates 1 mm thick and 3 mm apart, of 20 x 20 mm
+	var plates []*mesh.Mesh
+	for i := range n {
+		p := solid.Box(vec(-10, -10, 3*float64(i)-8), vec(10, 10, 3*float64(i)-7))
+		plates = append(plates, p,
+			solid.Map(p, func(p r3.Vector) r3.Vector { return vec(p.Z, p.X, p.Y) }),
+			solid.Map(p, func(p r3.Vector) r3.Vector { return vec(p.Y, p.Z, p.X) }))
+	}
+	m := solid.Merge(plates...)
+	out, _ := resolve(t, m, Options{})
+	require.InDelta(t, 20*20*20-14*14*14, out.Volume(), 1e-4*m.Area()) // rims in one plane are nudged by 0.1 um
+
+	var want *UnresolvedError
+	for _, w := range []int{1, 2, 8} {
+		_, _, err := Resolve(t.Context(), m, Options{Workers: w, MaxPoints: n * n * n})
+		var stuck *UnresolvedError
+		require.ErrorAs(t, err, &stuck)
+		require.True(t, stuck.Tangled)
+		if want == nil {
+			want = stuck
+		}
+		require.Equal(t, want, stuck, "%d workers", w)
+	}
+}
+
 func TestSourcesAttributesAndSolidsFollow(t *testing.T) {
 	m := solid.Merge(solid.Box(vec(0, 0, 0), vec(10, 10, 10)), solid.Box(vec(3, 4, 5), vec(12, 13, 14)))
 	m.Source = make([]int32, 24)
