@@ -1,6 +1,9 @@
 package arrange
 
-import "context"
+import (
+	"context"
+	"slices"
+)
 
 // constrain makes the segment u-v a side, marked with tag, by flipping the
 // sides that cross it (Sloan 1993).
@@ -171,28 +174,42 @@ type subFacet struct {
 // divide triangulates cut facet number i.
 func (c *cutting) divide(i int) ([]subFacet, error) {
 	f := c.cutFacets[i]
-	ids := append([]int32(nil), c.s.facets[f][:]...)
+	local := map[int32]int32{}
+	var uniq []int32
+	var pts []*point
+	var lines [][2]int32
+	add := func(id, line int32) {
+		l, ok := local[id]
+		if !ok {
+			l = int32(len(uniq))
+			local[id] = l
+			uniq, pts, lines = append(uniq, id), append(pts, c.points[id]), append(lines, [2]int32{none, none})
+		}
+		if at := &lines[l]; at[0] == none {
+			at[0] = line
+		} else if at[1] == none {
+			at[1] = line
+		}
+	}
+	corners := c.s.facets[f]
 	for k := range int32(3) {
-		ids = append(ids, c.onEdge[c.s.edge(3*f+k)]...)
+		add(corners[k], k)
 	}
-	for _, g := range c.lists[i] {
-		ids = append(ids, c.segs[g].points...)
-	}
-	local := make(map[int32]int32, len(ids))
-	uniq := ids[:0:0]
-	for _, id := range ids {
-		if _, ok := local[id]; !ok {
-			local[id] = int32(len(uniq))
-			uniq = append(uniq, id)
+	for k := range int32(3) {
+		add(corners[(k+1)%3], k)
+		for _, p := range c.onEdge[c.s.edge(3*f+k)] {
+			add(p, k)
 		}
 	}
-	pts := make([]*point, len(uniq))
-	for k, id := range uniq {
-		if pts[k] = c.points[id]; pts[k] == nil {
-			return nil, errSpecial
+	for n, g := range c.lists[i] {
+		for _, p := range c.segs[g].points {
+			add(p, 3+int32(n))
 		}
 	}
-	t, err := newTriangulation(pts, c.planes[f])
+	if slices.Contains(pts, nil) {
+		return nil, errSpecial
+	}
+	t, err := newTriangulation(pts, lines, c.planes[f])
 	if err != nil {
 		return nil, err
 	}

@@ -69,7 +69,7 @@ func (c *cutting) patches(subs []subFacet) *levels {
 	s := c.s
 	nf := int32(len(s.facets))
 	l := newLevels(int(nf) + len(subs))
-	var rims []rim
+	rims := make([]rim, 0, 3*(len(subs)+len(c.cutFacets)))
 	for f := range nf {
 		if c.index[f] >= 0 {
 			continue

@@ -142,8 +142,9 @@ func crossBig(a, b *[3]big.Int) (n [3]big.Int) {
 	return n
 }
 
-// turn returns the sign of the turn a, b, c projected on axes i and j.
-func turn(a, b, c *point, i, j int) int {
+// turnFloat returns the sign of the turn a, b, c projected on axes i and j, or 0
+// where only exact arithmetic can tell.
+func turnFloat(a, b, c *point, i, j int) int {
 	bi, bj := b.at[i]-a.at[i], b.at[j]-a.at[j]
 	ci, cj := c.at[i]-a.at[i], c.at[j]-a.at[j]
 	p, q := float64(bi*cj), float64(bj*ci)
@@ -158,20 +159,22 @@ func turn(a, b, c *point, i, j int) int {
 	} else if det < -bound {
 		return -1
 	}
-	return turnExact(a, b, c, i, j)
+	return 0
 }
 
-func turnExact(a, b, c *point, i, j int) int {
+// scratch holds numbers that keep their memory from one sum to the next.
+type scratch struct{ s, t, u, m, sum big.Int }
+
+// turnExact is turnFloat without doubt: 0 says that the points lie on a line.
+func (x *scratch) turnExact(a, b, c *point, i, j int) int {
 	// det of the rows (num_i, num_j, den); all denominators are positive.
-	var s, t, m, sum big.Int
 	minor := func(p, q *point) *big.Int {
-		return m.Sub(s.Mul(&p.num[i], &q.num[j]), t.Mul(&p.num[j], &q.num[i]))
+		return x.m.Sub(x.s.Mul(&p.num[i], &q.num[j]), x.t.Mul(&p.num[j], &q.num[i]))
 	}
-	var u big.Int
-	sum.Mul(minor(b, c), &a.den)
-	sum.Add(&sum, u.Mul(minor(c, a), &b.den))
-	sum.Add(&sum, u.Mul(minor(a, b), &c.den))
-	return sum.Sign()
+	x.sum.Mul(minor(b, c), &a.den)
+	x.sum.Add(&x.sum, x.u.Mul(minor(c, a), &b.den))
+	x.sum.Add(&x.sum, x.u.Mul(minor(a, b), &c.den))
+	return x.sum.Sign()
 }
 
 // compare orders two points along axis k.

@@ -25,20 +25,39 @@ type piece struct {
 // triangulations follows the empty-circle rule in floating point, which only affects shape.
 type triangulation struct {
 	pts    []*point
+	lines  [][2]int32   // of each point, two lines that it lies on by its making, or none
 	uv     [][2]float64 // distances from the first corner in the facet's plane, grid units
 	i, j   int          // axes of projection, in the order that keeps the facet counterclockwise
 	pieces []piece
 	at     []int32 // a piece with the point as corner
 	last   int32
+	stack  []int32 // pieces to look at
+	big    scratch
 }
 
+// turn returns the sign of the turn a, b, c, seen from the facet's front. Points
+// of one side or one segment lie on a line, which the exact sum need not find out.
 func (t *triangulation) turn(a, b, c int32) int {
-	return turn(t.pts[a], t.pts[b], t.pts[c], t.i, t.j)
+	p, q, r := t.pts[a], t.pts[b], t.pts[c]
+	if s := turnFloat(p, q, r, t.i, t.j); s != 0 {
+		return s
+	}
+	for _, l := range t.lines[a] {
+		if l != none && on(t.lines[b], l) && on(t.lines[c], l) {
+			return 0
+		}
+	}
+	return t.big.turnExact(p, q, r, t.i, t.j)
 }
+
+// none takes the place of a line's number.
+const none int32 = -1
+
+func on(lines [2]int32, l int32) bool { return lines[0] == l || lines[1] == l }
 
 // newTriangulation starts with the facet itself, whose corners are the first three points.
-func newTriangulation(pts []*point, pl *plane) (*triangulation, error) {
-	t := &triangulation{pts: pts, at: make([]int32, len(pts))}
+func newTriangulation(pts []*point, lines [][2]int32, pl *plane) (*triangulation, error) {
+	t := &triangulation{pts: pts, lines: lines, at: make([]int32, len(pts))}
 	k := 0
 	for d := 1; d < 3; d++ {
 		if math.Abs(pl.nf[d]) > math.Abs(pl.nf[k]) {
@@ -53,7 +72,8 @@ func newTriangulation(pts []*point, pl *plane) (*triangulation, error) {
 		return nil, errSpecial
 	}
 	t.flatten(pl)
-	t.pieces = []piece{{v: [3]int32{0, 1, 2}, n: [3]int32{-1, -1, -1}, tag: [3]int32{wall, wall, wall}}}
+	t.pieces = make([]piece, 1, 2*len(pts)) // a point more makes two pieces more at most
+	t.pieces[0] = piece{v: [3]int32{0, 1, 2}, n: [3]int32{-1, -1, -1}, tag: [3]int32{wall, wall, wall}}
 	for i := int32(3); i < int32(len(pts)); i++ {
 		if err := t.insert(i); err != nil {
 			return nil, err
@@ -93,13 +113,12 @@ func (t *triangulation) insert(p int32) error {
 	if err != nil {
 		return err
 	}
-	var stack []int32
 	if zero < 0 {
-		stack = t.splitPiece(f, p)
+		t.splitPiece(f, p)
 	} else {
-		stack = t.splitSide(f, zero, p)
+		t.splitSide(f, zero, p)
 	}
-	t.legalise(p, stack)
+	t.legalise(p)
 	return nil
 }
 
@@ -162,8 +181,8 @@ func (t *triangulation) search(p int32) (int32, int, error) {
 	return 0, 0, errSpecial
 }
 
-// splitPiece divides piece f at its inner point p and returns the pieces around p.
-func (t *triangulation) splitPiece(f, p int32) []int32 {
+// splitPiece divides piece f at its inner point p and puts the pieces around p on the stack.
+func (t *triangulation) splitPiece(f, p int32) {
 	q := t.pieces[f]
 	g, h := int32(len(t.pieces)), int32(len(t.pieces)+1)
 	ids := [3]int32{f, g, h}
@@ -180,12 +199,12 @@ func (t *triangulation) splitPiece(f, p int32) []int32 {
 		t.at[q.v[a]], t.at[q.v[b]] = ids[k], ids[k]
 	}
 	t.at[p] = f
-	return ids[:]
+	t.stack = append(t.stack[:0], ids[:]...)
 }
 
 // splitSide divides the side opposite to corner k of piece f at p, with the
-// piece beyond it, and returns the pieces around p.
-func (t *triangulation) splitSide(f int32, k int, p int32) []int32 {
+// piece beyond it, and puts the pieces around p on the stack.
+func (t *triangulation) splitSide(f int32, k int, p int32) {
 	q := t.pieces[f]
 	a, b, c := q.v[k], q.v[(k+1)%3], q.v[(k+2)%3] // p lies on b-c
 	tag, far := q.tag[k], q.n[k]
@@ -197,7 +216,8 @@ func (t *triangulation) splitSide(f int32, k int, p int32) []int32 {
 	t.relink(q.n[(k+1)%3], f, g)
 	t.at[p], t.at[a], t.at[b], t.at[c] = f, f, f, g
 	if far < 0 {
-		return []int32{f, g}
+		t.stack = append(t.stack[:0], f, g)
+		return
 	}
 	r := t.pieces[far]
 	m := 0
@@ -214,7 +234,7 @@ func (t *triangulation) splitSide(f int32, k int, p int32) []int32 {
 	t.pieces[f].n[1] = far
 	t.pieces[g].n[2] = h
 	t.at[d], t.at[c], t.at[b] = far, g, far
-	return []int32{f, g, far, h}
+	t.stack = append(t.stack[:0], f, g, far, h)
 }
 
 // relink makes piece f see new where it saw old.
@@ -240,17 +260,18 @@ func (t *triangulation) corner(f, p int32) int {
 	return -1
 }
 
-// legalise flips the sides opposite to p while the circle rule asks for it.
-func (t *triangulation) legalise(p int32, stack []int32) {
-	for n := 0; len(stack) > 0 && n < 64*len(t.pieces)+256; n++ {
-		f := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
+// legalise flips the sides opposite to p, of the pieces on the stack and those
+// that flips make, while the circle rule asks for it.
+func (t *triangulation) legalise(p int32) {
+	for n := 0; len(t.stack) > 0 && n < 64*len(t.pieces)+256; n++ {
+		f := t.stack[len(t.stack)-1]
+		t.stack = t.stack[:len(t.stack)-1]
 		k := t.corner(f, p)
 		if k < 0 {
 			continue
 		}
 		if g := t.pieces[f].n[k]; g >= 0 && t.wantsFlip(f, k) && t.flip(f, k) {
-			stack = append(stack, f, g)
+			t.stack = append(t.stack, f, g)
 		}
 	}
 }
