@@ -3,6 +3,7 @@
 // libraries need for the same work, where they are installed.
 //
 //	go run ./cmd/speed -runs 5 -sizes 100k,1M,5M
+//	go run ./cmd/speed -runs 1 -sizes none -batch 500
 //
 // A figure is the median of the runs; the others' load on the machine is in it.
 package main
@@ -30,10 +31,10 @@ var sizes = []struct{ name, bracket, gyroid string }{
 
 func main() {
 	runs := flag.Int("runs", 5, "runs of each command; the median is printed")
-	want := flag.String("sizes", "100k,1M,5M", "sizes of the parts, of 100k, 500k, 1M and 5M")
+	want := flag.String("sizes", "100k,1M,5M", "sizes of the parts, of 100k, 500k, 1M and 5M, or none")
 	lattice := flag.Float64("lattice", 0, "also a lattice of this cell in mm: 0.0446 gives about 20 million facets")
 	dir := flag.String("dir", "", "folder for the parts, kept there (default: a temporary one)")
-	batch := flag.Int("batch", 0, "also a batch of so many small parts of about 10 thousand facets")
+	batch := flag.Int("batch", 0, "also batches of so many small parts, with one and with two workers, and their memory over the run")
 	only := flag.String("only", "", "measure only the work whose name matches this regular expression")
 	flag.Parse()
 	pick, err := regexp.Compile(*only)
@@ -79,17 +80,17 @@ func run(runs int, want []string, lattice float64, batch int, pick *regexp.Regex
 			}
 		}
 	}
-	if batch > 0 {
-		if err := b.batch(batch); err != nil {
-			return err
-		}
-	}
 	if lattice > 0 {
 		file, err := b.make("lattice-cube", fmt.Sprint(lattice), "lattice")
 		if err != nil {
 			return err
 		}
-		return b.row("lattice", "compensate, nothing checked", b.tool, "compensate", file, "-o", b.out(), "--force", "--verify", "off", "--fail-on", "never", "-q")
+		if err := b.row("lattice", "compensate, nothing checked", b.tool, "compensate", file, "-o", b.out(), "--force", "--verify", "off", "--fail-on", "never", "-q"); err != nil {
+			return err
+		}
+	}
+	if batch > 0 {
+		return b.batches(batch)
 	}
 	return nil
 }
@@ -151,27 +152,6 @@ func (b *bench) part(name, cell, size string) error {
 		}
 	}
 	return b.peers(label, file)
-}
-
-// batch prints the row of many small parts at once.
-func (b *bench) batch(parts int) error {
-	dir := filepath.Join(b.work, "small")
-	if err := os.Mkdir(dir, 0o755); err != nil {
-		return err
-	}
-	for i := range parts {
-		kind := [...][2]string{{"smooth-bracket", "2.5"}, {"lander-bracket", "3"}}[i%2]
-		file, err := b.make(kind[0], kind[1], "10k")
-		if err != nil {
-			return err
-		}
-		if err := os.Link(file, filepath.Join(dir, fmt.Sprintf("part-%03d.stl", i))); err != nil {
-			return err
-		}
-	}
-	out := filepath.Join(b.work, "grown")
-	return b.row("10k each", fmt.Sprintf("batch of %d parts without pictures", parts), "sh", "-c",
-		`rm -rf "$1" && "$0" batch "$2"/*.stl --out "$1" --thumbnails=false --fail-on never -q`, b.tool, out, dir)
 }
 
 // row runs a command and prints its medians, if the work is to be measured.

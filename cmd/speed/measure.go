@@ -39,7 +39,7 @@ func median(all []usage) usage {
 	}
 }
 
-func middle[T time.Duration | float64](all []usage, of func(usage) T) T {
+func middle[T time.Duration | float64, U any](all []U, of func(U) T) T {
 	v := make([]T, len(all))
 	for i, u := range all {
 		v[i] = of(u)

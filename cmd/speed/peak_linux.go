@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"syscall"
 )
@@ -11,4 +12,17 @@ func peakMB(s *os.ProcessState) float64 {
 		return float64(r.Maxrss) / 1024
 	}
 	return 0
+}
+
+// residentMB is the resident size of a running process, 0 when it has ended.
+func residentMB(pid int) float64 {
+	data, err := os.ReadFile(fmt.Sprintf("/proc/%d/statm", pid))
+	if err != nil {
+		return 0
+	}
+	var total, resident int
+	if _, err := fmt.Sscan(string(data), &total, &resident); err != nil {
+		return 0
+	}
+	return float64(resident) * float64(os.Getpagesize()) / (1 << 20)
 }
