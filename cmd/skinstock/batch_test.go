@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"os/exec"
@@ -16,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"skinstock/cmd/skinstock/internal/batch"
+	"skinstock/cmd/skinstock/internal/console"
 	"skinstock/mesh/solid"
 	"skinstock/mesh/stl"
 )
@@ -274,6 +276,46 @@ func TestEndedContextStopsABatch(t *testing.T) {
 	require.ErrorIs(t, err, context.Canceled)
 	require.NoFileExists(t, filepath.Join(out, "summary.csv"))
 }
+
+// A part that was there when the run began and is gone when its turn comes fails
+// alone; once it is back the run goes on and leaves what it would have left.
+func TestInputVanishesDuringARun(t *testing.T) {
+	jobs := balls(t, 3)
+	want := reference(t, jobs)
+	gone := filepath.Join(filepath.Dir(jobs), "ball-01.stl")
+	data, err := os.ReadFile(gone)
+	require.NoError(t, err)
+	out := filepath.Join(t.TempDir(), "out")
+	con := &console.Console{In: strings.NewReader(""), Out: io.Discard, Err: io.Discard}
+	a, _ := newRoot(con)
+	j, err := batch.ParseJobs("jobs", []byte("version: 1\nparts: ['*.stl']\n"))
+	require.NoError(t, err)
+	s, err := batch.Run(t.Context(), batch.Config{
+		Jobs: j, Dir: filepath.Dir(jobs), Out: out, Shard: batch.Whole, Workers: 1, Version: version(), CodeOf: codeOf, ReportFiles: reportFiles[:],
+		Prepare: newPreparer(a, filepath.Dir(jobs)).prepare, Reporter: taking{t, gone},
+	})
+	require.NoError(t, err)
+	require.Equal(t, exitInput, s.Worst)
+	require.Equal(t, "ball-01.stl: no such file or directory", s.Records[1].Error)
+	require.Equal(t, batch.Done, s.Records[0].Outcome)
+	require.Equal(t, batch.Done, s.Records[2].Outcome)
+	wholeParts(t, want, out)
+	require.Empty(t, unfinished(t, out))
+
+	require.NoError(t, os.WriteFile(gone, data, 0o666))
+	code, _, stderr := runHere(t, "batch", jobs, "--out", out, "--resume")
+	require.Equal(t, exitDone, code, stderr)
+	sameTree(t, want, tree(t, out))
+}
+
+// taking removes a file once the parts are known.
+type taking struct {
+	t    *testing.T
+	file string
+}
+
+func (k taking) Start(int, int64)                  { require.NoError(k.t, os.Remove(k.file)) }
+func (taking) Finished(*batch.Record, int64, bool) {}
 
 type silent struct{}
 
