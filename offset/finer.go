@@ -20,15 +20,22 @@ import (
 // because facets are large.
 const DefaultChordUM = 1.0
 
-// finerFacets is how many facets refining may add to a part that has fewer; to
-// others it may add as many as they have.
-const finerFacets = 20000
+const (
+	// finerFacets is how many facets refining may add to a part, finerShare what it may
+	// add to larger ones for each facet that they have.
+	finerFacets = 20000
+	finerShare  = 0.25
+	// finerWork is for how many facets refining may work out the allowance beyond
+	// once for each of the part: on united lattices most facets stand before a narrow
+	// gap, and trying them all in pieces takes longer than growing them.
+	finerWork = 500_000
+)
 
 // Refined is what refining did to the part.
 type Refined struct {
 	ChordMM       float64 // tolerance; 0 when all facets were to stay whole
 	Before, After int     // facets
-	Stopped       bool    // more cuts were called for than the bound lets
+	Stopped       bool    // more cuts were called for than the bounds let
 }
 
 // growFine cuts large facets where the allowance varies inside them and grows
@@ -82,7 +89,8 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 	opt := refine.Options{
 		Tolerance: job.chordMM(),
 		Least:     most / job.Recipe.Geometry.MaxSlope.Value, // the allowance takes that long to fall from all to nothing
-		Most:      n + max(n, finerFacets),
+		Most:      n + max(int(finerShare*float64(n)), finerFacets),
+		Work:      n + finerWork,
 		Allowance: func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (wanted, given mesh.CornerField, err error) {
 			fine := pl.inPieces(m, topo, parent)
 			growing := fine.growOptions(job)
@@ -103,7 +111,7 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 	}
 	if r.Stopped {
 		f.Severity = finding.Warning
-		f.Message += fmt.Sprintf("; more cuts were called for than the %d facets that refining stops at: near borders and narrow places some facets carry more stock than they need, or less than there is room for", opt.Most)
+		f.Message += fmt.Sprintf("; more cuts were called for than refining makes, at %d facets most: near borders and narrow places some facets carry up to %.1f um more stock than they need, or less than there is room for", opt.Most, r.LeftMM*umPerMM)
 		f.Remedy = "mesh the part finer there"
 	}
 	pl.Findings = append(pl.Findings, f)

@@ -1,6 +1,7 @@
 package refine
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -20,6 +21,11 @@ type Options struct {
 	Tolerance float64 // a cut must change the allowance by more than this to be made
 	Least     float64 // no edge is cut whose halves would be shorter
 	Most      int     // facets
+
+	// Work is for how many facets in all the allowance may be worked out, 0 for any
+	// number, before the last time that tells what is left: where a try in pieces would take
+	// more, those facets go first over which most stock varies or is left out.
+	Work int
 }
 
 // Result is the refined mesh.
@@ -28,7 +34,8 @@ type Result struct {
 	Topo    *mesh.Topology
 	Parent  []int32 // facet of the part of each facet
 	Rounds  int     // of halving
-	Stopped bool    // more cuts were called for than Most lets
+	Stopped bool    // more cuts were called for than Most and Work let
+	LeftMM  float64 // then: by how much at most the allowance is off there
 }
 
 // mostRounds bounds the halvings: 2^24 is more than any part asks for.
@@ -54,9 +61,21 @@ func Run(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt Options) (*
 }
 
 type refiner struct {
-	opt  Options
-	out  Result
-	done []bool // facets that were tried and did not need it
+	opt   Options
+	out   Result
+	done  []bool // facets that were tried and did not need it
+	spent int    // facets for which the allowance was worked out
+}
+
+// allowance works out the allowance on m, which is in pieces of the part's facets.
+func (r *refiner) allowance(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (wanted, given mesh.CornerField, err error) {
+	r.spent += len(m.Facets)
+	return r.opt.Allowance(ctx, m, topo, parent)
+}
+
+// leave notes that cuts by which the allowance may be off by mm are not made.
+func (r *refiner) leave(mm float64) {
+	r.out.Stopped, r.out.LeftMM = true, max(r.out.LeftMM, mm)
 }
 
 // round tries the facets that may need it in pieces, and cuts those that do.
@@ -65,7 +84,7 @@ func (r *refiner) round(ctx context.Context) (more bool, err error) {
 	if !r.anyLong(m) {
 		return false, nil
 	}
-	wanted, given, err := r.opt.Allowance(ctx, m, topo, r.out.Parent)
+	wanted, given, err := r.allowance(ctx, m, topo, r.out.Parent)
 	if err != nil {
 		return false, err
 	}
@@ -73,7 +92,7 @@ func (r *refiner) round(ctx context.Context) (more bool, err error) {
 	if tried == nil {
 		return false, nil
 	}
-	t := &trial{m: m, field: given, tolerance: r.opt.Tolerance, worth: make([]float64, 3*len(m.Facets))}
+	t := &trial{m: m, field: given, tolerance: r.opt.Tolerance, worth: make([]float64, 3*len(m.Facets)), off: make([]float64, 3*len(m.Facets))}
 	if err := r.try(ctx, t, tried); err != nil {
 		return false, err
 	}
@@ -103,24 +122,47 @@ func (r *refiner) long(m *mesh.Mesh, h int32) bool {
 
 // doubtful marks the half-edges to try: all that are long enough, of facets
 // over which the allowance varies, not too steeply to gain by it, or is lowered
-// for want of room. It is nil when there are none.
+// for want of room; of these as many as the work left allows. It is nil when there are none.
 func (r *refiner) doubtful(m *mesh.Mesh, wanted, given mesh.CornerField) []bool {
-	marked := make([]bool, 3*len(m.Facets))
-	any := false
+	var list []int32
 	for f := range m.Facets {
 		if r.done[f] || !r.varies(m, f, wanted[f], given[f]) {
 			continue
 		}
-		for k := range 3 {
-			if h := 3*f + k; r.long(m, int32(h)) {
-				marked[h], any = true, true
-			}
+		if h := 3 * int32(f); r.long(m, h) || r.long(m, h+1) || r.long(m, h+2) {
+			list = append(list, int32(f))
 		}
 	}
-	if !any {
+	list = r.affordable(m, list, func(f int32) float64 { return slices.Max(wanted[f][:]) - slices.Min(given[f][:]) })
+	if len(list) == 0 {
 		return nil
 	}
+	marked := make([]bool, 3*len(m.Facets))
+	for _, f := range list {
+		for h := 3 * f; h < 3*f+3; h++ {
+			marked[h] = r.long(m, h)
+		}
+	}
 	return marked
+}
+
+// affordable returns the facets of the list that the work left allows to be tried in
+// pieces: those where the most stock, by off and area, may be off.
+func (r *refiner) affordable(m *mesh.Mesh, list []int32, off func(f int32) float64) []int32 {
+	if r.opt.Work == 0 {
+		return list
+	}
+	n := max(0, r.opt.Work-r.spent-len(m.Facets)) / 3 // a facet in four pieces is three more
+	if n >= len(list) {
+		return list
+	}
+	slices.SortStableFunc(list, func(f, g int32) int {
+		return cmp.Compare(off(g)*m.FacetArea(int(g)), off(f)*m.FacetArea(int(f)))
+	})
+	for _, f := range list[n:] {
+		r.leave(off(f))
+	}
+	return list[:n]
 }
 
 // varies tells whether the allowance may be off from linear on facet f: it
@@ -161,6 +203,7 @@ type trial struct {
 	field     mesh.CornerField
 	tolerance float64
 	worth     []float64 // per half-edge: by how much its cut changes the allowance, times the facet's area, mm3
+	off       []float64 // per half-edge: by how much its cut changes the allowance, mm
 }
 
 // try asks for the allowance with the marked edges halved.
@@ -170,7 +213,7 @@ func (r *refiner) try(ctx context.Context, t *trial, marked []bool) error {
 	for f, p := range parent {
 		whole[f] = r.out.Parent[p]
 	}
-	_, given, err := r.opt.Allowance(ctx, fine, fine.Topology(), whole)
+	_, given, err := r.allowance(ctx, fine, fine.Topology(), whole)
 	if err != nil {
 		return err
 	}
@@ -204,6 +247,7 @@ func (t *trial) judge(f int, off float64, from, to int) {
 		return
 	}
 	for k := from; k <= to; k++ {
+		t.off[3*f+k] = max(t.off[3*f+k], off)
 		t.worth[3*f+k] = max(t.worth[3*f+k], off*t.m.FacetArea(f))
 	}
 }
@@ -224,7 +268,6 @@ func (r *refiner) cut(t *trial, tried []bool) bool {
 	}
 	fine, mid, parent := divide.Edges(t.m, r.out.Topo, marked)
 	if len(fine.Facets) > r.opt.Most {
-		r.out.Stopped = true
 		slices.SortStableFunc(list, func(g, h int32) int {
 			switch d := t.worth[g] - t.worth[h]; {
 			case d > 0:
@@ -247,6 +290,9 @@ func (r *refiner) cut(t *trial, tried []bool) bool {
 			} else {
 				hi = n
 			}
+		}
+		for _, h := range list[lo:] {
+			r.leave(t.off[h])
 		}
 		if lo == 0 {
 			return false

@@ -111,6 +111,26 @@ func TestAllowanceByAngle(t *testing.T) {
 	require.LessOrEqual(t, len(some.Mesh.Facets), 2*len(m.Facets))
 	require.Greater(t, len(some.Mesh.Facets), len(m.Facets))
 	require.True(t, some.Topo.Closed())
+
+	// So they are where the work is bounded, and by how much it is off at most.
+	worked := 0
+	counted := func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (mesh.CornerField, mesh.CornerField, error) {
+		worked += len(m.Facets)
+		return allowance(ctx, m, topo, parent)
+	}
+	work := 5 * len(m.Facets)
+	spare, err := refine.Run(context.Background(), m, m.Topology(), refine.Options{Allowance: counted, Tolerance: tolerance, Least: 0.4, Most: 100000, Work: work})
+	require.NoError(t, err)
+	require.True(t, spare.Stopped)
+	require.True(t, spare.Topo.Closed())
+	require.Greater(t, len(spare.Mesh.Facets), len(m.Facets))
+	require.LessOrEqual(t, worked, work+len(spare.Mesh.Facets), "once more to tell what is left")
+	_, field, err = allowance(context.Background(), spare.Mesh, spare.Topo, spare.Parent)
+	require.NoError(t, err)
+	most, _ = off(spare, field)
+	t.Logf("off by %.2f um, %.2f told", 1e3*most, 1e3*spare.LeftMM)
+	require.LessOrEqual(t, most, spare.LeftMM)
+	require.Less(t, spare.LeftMM, 0.08, "all by which the allowance varies")
 }
 
 // An allowance that is linear over the facets, however steep, cuts none.
