@@ -262,8 +262,7 @@ func TestGapsOfChain(t *testing.T) {
 }
 
 func TestRealChainStaysForty(t *testing.T) {
-	res, err := offset.Compensate(context.Background(), sharedPart(t, "chain-40-links.stl"), jobOf(t, everySkin(150)))
-	require.NoError(t, err)
+	res := grownMesh(t, "chain-40-links.stl", 0, everySkin(150))
 	sound(t, res)
 	require.Len(t, res.Grown.Shells(res.Grown.Topology()), 40)
 	require.Empty(t, of(res, "bodies_fused"))
@@ -273,9 +272,7 @@ func TestRealChainStaysForty(t *testing.T) {
 
 // Four bodies 2 um apart keep their faces where they are, bit for bit, and stay four.
 func TestTouchingAlmost(t *testing.T) {
-	p := sharedPart(t, "floater-four-bodies.stl")
-	res, err := offset.Compensate(context.Background(), p, jobOf(t, everySkin(150)))
-	require.NoError(t, err)
+	res := grownMesh(t, "floater-four-bodies.stl", 0, everySkin(150))
 	sound(t, res)
 	require.Len(t, res.Grown.Shells(res.Grown.Topology()), 4)
 	narrow := of(res, "closing_gap")

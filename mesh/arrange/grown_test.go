@@ -142,7 +142,7 @@ func TestVoidsAreFilledOnlyWhenAskedFor(t *testing.T) {
 // for 0.05 um and in proportion: at no nudge the two agree within 1e-6.
 func TestBeamLattice(t *testing.T) {
 	m := load(t, meshtest.Shared(t, "voronoi-beam-lattice.stl"))
-	out, rep := resolve(t, m, Options{Workers: 2})
+	out, rep := resolveOnce(t, "beams", m)
 	require.Equal(t, 1, rep.ShellsOut)
 	require.InDelta(t, 23337.87+1.47, out.Volume(), 0.1)
 	requireSameMetal(t, m, out, rep.Places[:min(12, len(rep.Places))], 0.3)

@@ -29,6 +29,22 @@ func resolve(t require.TestingT, m *mesh.Mesh, opt Options) (*mesh.Mesh, *Report
 	return out, rep
 }
 
+// resolved keeps what resolveOnce returned.
+var resolved = map[string]struct {
+	out *mesh.Mesh
+	rep *Report
+}{}
+
+// resolveOnce resolves with two workers, once for all tests that call the mesh by the same name.
+func resolveOnce(t require.TestingT, name string, m *mesh.Mesh) (*mesh.Mesh, *Report) {
+	r, ok := resolved[name]
+	if !ok {
+		r.out, r.rep = resolve(t, m, Options{Workers: 2})
+		resolved[name] = r
+	}
+	return r.out, r.rep
+}
+
 // requireSound checks closedness, manifoldness, single precision, distinct
 // vertices and the absence of contacts.
 func requireSound(t require.TestingT, m *mesh.Mesh) {

@@ -159,7 +159,7 @@ func TestBeamLattice(t *testing.T) {
 	p, err := part.Read("lattice", f, -1, part.Options{})
 	require.NoError(t, err)
 	require.Greater(t, len(p.Shells), 900)
-	r := build(t, p.Mesh, even(p.Mesh, 0.15), remesh.Options{Cell: 0.6, Overlaps: true})
+	r := build(t, p.Mesh, even(p.Mesh, 0.15), remesh.Options{Cell: 0.9, Overlaps: true})
 	t.Logf("%d cells, %d facets, %d pairs met", r.Cells, len(r.Mesh.Facets), r.Crossings)
 	lo, hi := p.Mesh.Bounds()
 	l, h := r.Mesh.Bounds()
