@@ -47,6 +47,17 @@ func BenchmarkNew(b *testing.B) {
 	})
 }
 
+func BenchmarkWiden(b *testing.B) {
+	perSize(b, func(b *testing.B, m *mesh.Mesh) {
+		t := New(m, 0)
+		b.ResetTimer()
+		for range b.N {
+			t.Widen(0)
+			t.Narrow()
+		}
+	})
+}
+
 func BenchmarkMoved(b *testing.B) {
 	perSize(b, func(b *testing.B, m *mesh.Mesh) {
 		t := New(m, 0)
@@ -89,9 +100,16 @@ func BenchmarkCrossingsNear(b *testing.B) {
 	})
 }
 
-func BenchmarkClosestCoherent(b *testing.B) {
+func BenchmarkClosestCoherent(b *testing.B) { closestCoherent(b, false) }
+
+func BenchmarkClosestCoherentWide(b *testing.B) { closestCoherent(b, true) }
+
+func closestCoherent(b *testing.B, wide bool) {
 	perSize(b, func(b *testing.B, m *mesh.Mesh) {
 		t := New(m, 0)
+		if wide {
+			t.Widen(0)
+		}
 		points := make([]r3.Vector, len(m.Facets))
 		for f := range points {
 			p, q, r := m.Triangle(f)

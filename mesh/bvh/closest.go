@@ -71,6 +71,9 @@ func (t *Tree) closest(p r3.Vector, best float64, hint int) int {
 			best, facet = d, hint
 		}
 	}
+	if nodes := t.wide.nodes.Load(); nodes != nil {
+		return t.closestWide(*nodes, p, best, facet)
+	}
 	q := t.local(p)
 	limit := float32(best) * slackShare
 	var stack [stackSize]todo

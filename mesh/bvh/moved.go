@@ -43,7 +43,7 @@ func (t *Tree) mustFit(m *mesh.Mesh) {
 
 // refit takes the vertices of m and measures the boxes above those that moved, or all.
 func (t *Tree) refit(m *mesh.Mesh, all bool, workers int) {
-	t.m = m
+	t.m, t.wide = m, &wide{}
 	if all || !t.within() {
 		t.place()
 		all = true

@@ -24,6 +24,8 @@ type Tree struct {
 	v   []r3.Vector    // vertices, each once, by first use
 	vid []int32        // their numbers in m
 	in  *lazyIncidence // shared by trees of the same facets
+
+	wide *wide
 }
 
 // padShare times the reach is added to every box on all sides. It covers the
@@ -38,7 +40,7 @@ func New(m *mesh.Mesh, workers int) *Tree {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	t := &Tree{m: m, in: &lazyIncidence{}}
+	t := &Tree{m: m, in: &lazyIncidence{}, wide: &wide{}}
 	t.place()
 	b := &builder{prims: make([]prim, len(m.Facets)), pad: t.pad, idle: make(chan struct{}, workers)}
 	for range workers - 1 {

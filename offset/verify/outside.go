@@ -93,6 +93,8 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 			}
 		}
 		r.fromOutside = o
+		r.around.Widen(r.workers)
+		defer r.around.Narrow()
 	}
 	s := &grownSamples{run: r, outside: r.fromOutside, signs: r.around.Signs(r.near), keep: moved == nil}
 	return bvh.InChunks(ctx, len(m.Facets), r.opt.Workers, func(lo, hi int) error {

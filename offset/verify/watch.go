@@ -29,12 +29,14 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 		r.near = r.around.Incidence()
 	}
 	r.face(grown, opt.GrownTree, opt.Dry)
+	r.tree.Widen(opt.Workers)
 	if err := r.facets(ctx); err != nil {
 		return nil, err
 	}
 	if err := r.vertices(ctx); err != nil {
 		return nil, err
 	}
+	r.tree.Narrow() // before the other tree needs as much
 	if !opt.OneWay {
 		if err := r.fromGrown(ctx, &change{}); err != nil {
 			return nil, err

@@ -1,0 +1,12 @@
+package bvh
+
+import "golang.org/x/sys/cpu"
+
+var hasLanes = cpu.X86.HasAVX2
+
+// gaps measures the squared distances from q to the eight boxes of n, 0 inside,
+// and returns a bit for each that is not above limit. Boxes beyond the count of n
+// mean nothing. It rounds as gap2 does, a handful of times to single precision.
+//
+//go:noescape
+func gaps(n *wideNode, q *[3]float32, limit float32, d *[lanes]float32) uint32

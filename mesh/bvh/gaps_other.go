@@ -1,0 +1,7 @@
+//go:build !amd64
+
+package bvh
+
+const hasLanes = false
+
+func gaps(*wideNode, *[3]float32, float32, *[lanes]float32) uint32 { panic("bvh: no lanes") }

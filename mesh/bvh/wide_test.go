@@ -1,0 +1,92 @@
+package bvh
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
+	"skinstock/mesh/solid"
+)
+
+// A widened tree answers as the plain one to the last bit: at random places,
+// beside the surface and on it, with and without hints and limits.
+func TestWidenedAnswersAsPlain(t *testing.T) {
+	if !hasLanes {
+		t.Skip("this processor measures one box at a time")
+	}
+	r := rand.New(rand.NewPCG(5, 3))
+	far := solid.Icosphere(3, 4)
+	for i := range far.Vertices {
+		far.Vertices[i] = far.Vertices[i].Add(r3.Vector{X: 3e4, Y: -2e5, Z: 1e3})
+	}
+	wave := solid.Implicit(solid.GyroidSheet(8, 1.2), r3.Vector{X: -6, Y: -6, Z: -6}, r3.Vector{X: 6, Y: 6, Z: 6}, 0.4)
+	for name, m := range map[string]*mesh.Mesh{
+		"soup": soup(r, 3000), "folds": crumpled(r, false), "sphere": solid.Icosphere(3, 3), "far away": far, "gyroid": wave,
+		"nine": soup(r, lanes+1), "block": solid.Box(r3.Vector{}, r3.Vector{X: 3, Y: 2, Z: 1}),
+	} {
+		plain, wide := New(m, 1), New(m, 1)
+		wide.Widen(2)
+		for range 4000 {
+			f := r.IntN(len(m.Facets))
+			a, b, c := m.Triangle(f)
+			p := a.Add(b).Add(c).Mul(1. / 3)
+			switch r.IntN(4) {
+			case 0:
+				p = a
+			case 1:
+				p = p.Add(m.FacetNormal(f).Mul(math.Pow(10, 4*r.Float64()-3)))
+			case 2:
+				p = p.Add(r3.Vector{X: 50 * (r.Float64() - 0.5), Y: 50 * (r.Float64() - 0.5), Z: 50 * (r.Float64() - 0.5)})
+			}
+			limit := math.Inf(1)
+			if r.IntN(3) == 0 {
+				limit = r.Float64()
+			}
+			hint := r.IntN(len(m.Facets)+1) - 1
+			got, ok := wide.ClosestWithin(p, limit, hint)
+			if want, found := plain.ClosestWithin(p, limit, hint); got != want || ok != found {
+				t.Fatalf("%s: nearest to %v within %v: %+v %v, want %+v %v", name, p, limit, got, ok, want, found)
+			}
+		}
+	}
+}
+
+// The wide nodes hold every facet once, are the same for any number of workers,
+// and do not outlive a move or their use.
+func TestWidenedNodes(t *testing.T) {
+	if !hasLanes {
+		t.Skip("this processor measures one box at a time")
+	}
+	m := solid.Icosphere(3, 6)
+	one, other := New(m, 1), New(m, 1)
+	one.Widen(1)
+	other.Widen(7)
+	nodes := *one.wide.nodes.Load()
+	if !slices.Equal(nodes, *other.wide.nodes.Load()) {
+		t.Error("the nodes of 7 workers differ from those of one")
+	}
+	seen := make([]bool, len(m.Facets))
+	for _, n := range nodes {
+		for k := n.first; n.facets && k < n.first+int32(n.count); k++ {
+			if seen[k] {
+				t.Fatalf("place %d is below two nodes", k)
+			}
+			seen[k] = true
+		}
+	}
+	if slices.Contains(seen, false) {
+		t.Error("a facet is below no node")
+	}
+	if moved := one.Moved(m, 1); moved.wide.nodes.Load() != nil {
+		t.Error("a moved tree has the nodes of where it was")
+	}
+	one.Follow(m, 1)
+	other.Narrow()
+	if one.wide.nodes.Load() != nil || other.wide.nodes.Load() != nil {
+		t.Error("the nodes outlive the move or the use")
+	}
+}
