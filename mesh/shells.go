@@ -58,31 +58,37 @@ func nest(shells []Shell, inside [][]int32) {
 // ShellLabels numbers the shells by their first facet, as Shells does, and returns the number
 // of each facet's shell.
 func (m *Mesh) ShellLabels(topo *Topology) (label []int32, count int) {
-	label = make([]int32, len(m.Facets))
-	for f := range label {
-		label[f] = None
-	}
-	var todo []int32
-	for f := range label {
-		if label[f] != None {
-			continue
+	// first[f] leads to the first facet of f's set, by ever lower numbers. Facets
+	// are joined to what comes before them, which in a file lies near.
+	first := make([]int32, len(m.Facets))
+	lead := func(f int32) int32 {
+		for first[f] != f {
+			first[f] = first[first[f]]
+			f = first[f]
 		}
-		s := int32(count)
-		count++
-		label[f] = s
-		todo = append(todo[:0], int32(f))
-		for len(todo) > 0 {
-			g := todo[len(todo)-1]
-			todo = todo[:len(todo)-1]
-			for _, t := range topo.Twin[3*g : 3*g+3] {
-				if t != None && label[t/3] == None {
-					label[t/3] = s
-					todo = append(todo, t/3)
-				}
+		return f
+	}
+	for f := range first {
+		first[f] = int32(f)
+		root := int32(f)
+		for _, t := range topo.Twin[3*f : 3*f+3] {
+			if t < 0 || int(t) >= 3*f {
+				continue
 			}
+			g := lead(t / 3)
+			root, g = min(root, g), max(root, g)
+			first[g], first[f] = root, root
 		}
 	}
-	return label, count
+	for f, g := range first { // what it leads to has its label already
+		if int(g) == f {
+			first[f] = int32(count)
+			count++
+		} else {
+			first[f] = first[g]
+		}
+	}
+	return first, count
 }
 
 // shellMeasures fills in all but the nesting.

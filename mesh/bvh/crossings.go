@@ -61,7 +61,7 @@ func (t *Tree) side(s int32) (*box, int32) {
 }
 
 func (t *Tree) crossings(ctx context.Context, opt CrossingOptions, marked []bool) (*Crossings, error) {
-	s := &search{t: t, want: t.marks(marked)}
+	s := &search{t: t, want: t.marks(marked, opt.Workers)}
 	var err error
 	if marked == nil {
 		err = s.measure(ctx, opt.Workers)

@@ -28,11 +28,11 @@ func (t *Tree) Facing(workers int) *Facing {
 		}
 		return nil
 	})
-	for i := len(t.nodes) - 1; i >= 0; i-- { // children come after their parents
+	t.upwards(workers, func(i int32) {
 		for k, c := range t.nodes[i].child {
 			f.spread[i][k] = f.below(c)
 		}
-	}
+	})
 	return f
 }
 

@@ -6,7 +6,7 @@ type marks struct {
 	node []bool // a node holds a marked facet
 }
 
-func (t *Tree) marks(marked []bool) *marks {
+func (t *Tree) marks(marked []bool, workers int) *marks {
 	if marked == nil {
 		return nil
 	}
@@ -14,10 +14,9 @@ func (t *Tree) marks(marked []bool) *marks {
 	for i, f := range t.id {
 		m.at[i] = marked[f]
 	}
-	// Children come after their parents.
-	for i := len(t.nodes) - 1; i >= 0; i-- {
+	t.upwards(workers, func(i int32) {
 		m.node[i] = m.has(t.nodes[i].child[0]) || m.has(t.nodes[i].child[1])
-	}
+	})
 	return m
 }
 

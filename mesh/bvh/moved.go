@@ -48,19 +48,24 @@ func (t *Tree) refit(m *mesh.Mesh, all bool, workers int) {
 		t.place()
 		all = true
 	}
+	const chunk = 1 << 13
+	ctx := context.Background()
 	moved := make([]bool, len(t.v))
-	for i, w := range t.vid {
-		if p := m.Vertices[w]; all || p != t.v[i] {
-			t.v[i], moved[i] = p, true
+	_ = inChunks(ctx, len(t.v), chunk, workers, func(lo, hi int) error {
+		for i := lo; i < hi; i++ {
+			if p := m.Vertices[t.vid[i]]; all || p != t.v[i] {
+				t.v[i], moved[i] = p, true
+			}
 		}
-	}
+		return nil
+	})
 	if len(t.id) <= leafMax {
 		box := t.around(leafCode(0, len(t.id)))
 		t.nodes[0] = soleNode(&box, len(t.id), t.pad)
 		return
 	}
 	dirty := make([]bool, len(t.nodes))
-	_ = inChunks(context.Background(), len(dirty), 1<<13, workers, func(lo, hi int) error {
+	_ = inChunks(ctx, len(dirty), chunk, workers, func(lo, hi int) error {
 		for i := lo; i < hi; i++ {
 			for k, c := range t.nodes[i].child {
 				if c < 0 && t.anyMoved(c, moved) {
@@ -71,13 +76,13 @@ func (t *Tree) refit(m *mesh.Mesh, all bool, workers int) {
 		}
 		return nil
 	})
-	for i := len(dirty) - 1; i >= 0; i-- { // children come after their parents
+	t.upwards(workers, func(i int32) {
 		for k, c := range t.nodes[i].child {
 			if c >= 0 && dirty[c] {
 				t.nodes[i].box[k], dirty[i] = t.nodes[c].box[0].with(&t.nodes[c].box[1]), true
 			}
 		}
-	}
+	})
 }
 
 func (t *Tree) anyMoved(leaf int32, moved []bool) bool {

@@ -52,7 +52,7 @@ func New(m *mesh.Mesh, workers int) *Tree {
 	for i := range b.prims {
 		t.id[i] = b.prims[i].id
 	}
-	t.order()
+	t.order(workers)
 	return t
 }
 
@@ -85,21 +85,34 @@ func (t *Tree) prims(ps []prim, workers int) bounds {
 }
 
 // order lays the facets and their vertices in the order of the leaves.
-func (t *Tree) order() {
+func (t *Tree) order(workers int) {
+	const chunk = 1 << 13
+	ctx := context.Background()
 	t.tri = make([][3]int32, len(t.id))
-	t.v = make([]r3.Vector, 0, len(t.m.Vertices))
+	_ = inChunks(ctx, len(t.id), chunk, workers, func(lo, hi int) error {
+		for i := lo; i < hi; i++ {
+			t.tri[i] = t.m.Facets[t.id[i]]
+		}
+		return nil
+	})
 	t.vid = make([]int32, 0, len(t.m.Vertices))
 	number := make([]int32, len(t.m.Vertices)) // in v, plus one
-	for i, f := range t.id {
-		for k, w := range t.m.Facets[f] {
+	for i := range t.tri {
+		for k, w := range t.tri[i] {
 			if number[w] == 0 {
-				t.v = append(t.v, t.m.Vertices[w])
 				t.vid = append(t.vid, w)
-				number[w] = int32(len(t.v))
+				number[w] = int32(len(t.vid))
 			}
 			t.tri[i][k] = number[w] - 1
 		}
 	}
+	t.v = make([]r3.Vector, len(t.vid))
+	_ = inChunks(ctx, len(t.v), chunk, workers, func(lo, hi int) error {
+		for i := lo; i < hi; i++ {
+			t.v[i] = t.m.Vertices[t.vid[i]]
+		}
+		return nil
+	})
 }
 
 // Mesh returns the mesh the tree is of.

@@ -359,6 +359,26 @@ func TestSameTreeForAnyWorkers(t *testing.T) {
 	}
 }
 
+// Every node is visited once, after those below it.
+func TestUpwards(t *testing.T) {
+	r := rand.New(rand.NewPCG(6, 1))
+	for _, m := range []*mesh.Mesh{solid.Icosphere(1, 6), soup(r, 9000), soup(r, 5), {}} {
+		tree := New(m, 1)
+		seen := make([]bool, len(tree.nodes))
+		tree.upwards(4, func(i int32) {
+			for _, c := range tree.nodes[i].child {
+				if seen[i] || c >= 0 && !seen[c] {
+					t.Errorf("%d facets: node %d before its child %d, or twice", len(m.Facets), i, c)
+				}
+			}
+			seen[i] = true
+		})
+		if slices.Contains(seen, false) {
+			t.Errorf("%d facets: a node is left out", len(m.Facets))
+		}
+	}
+}
+
 func TestEmptyAndTiny(t *testing.T) {
 	empty := New(&mesh.Mesh{}, 0)
 	if h := empty.Closest(r3.Vector{}, NoHint); h.Facet != -1 || !math.IsInf(h.Dist, 1) {

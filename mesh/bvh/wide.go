@@ -44,7 +44,7 @@ func (t *Tree) Widen(workers int) {
 	if t.wide.nodes.Load() != nil {
 		return
 	}
-	w := t.widened()
+	w := t.widened(workers)
 	_ = inChunks(context.Background(), len(w.nodes), 1<<10, workers, func(lo, hi int) error {
 		for i := lo; i < hi; i++ {
 			w.fill(int32(i))

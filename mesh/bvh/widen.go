@@ -16,7 +16,7 @@ type widener struct {
 }
 
 // widened lays out the wide nodes, still without boxes.
-func (t *Tree) widened() *widener {
+func (t *Tree) widened(workers int) *widener {
 	under := make([][2]int32, len(t.nodes)) // of the leaves' order below each node of the tree
 	below := func(child int32) (r [2]int32) {
 		if child >= 0 {
@@ -25,10 +25,10 @@ func (t *Tree) widened() *widener {
 		r[0], r[1] = leafRange(child)
 		return r
 	}
-	for i := len(t.nodes) - 1; i >= 0; i-- { // children come after their parents
+	t.upwards(workers, func(i int32) {
 		c := t.nodes[i].child
 		under[i] = [2]int32{below(c[0])[0], below(c[1])[1]}
-	}
+	})
 	w := &widener{t: t}
 	add := func(side, child int32) {
 		w.nodes, w.side, w.span = append(w.nodes, wideNode{}), append(w.side, side), append(w.span, below(child))
