@@ -16,11 +16,16 @@ type change struct {
 }
 
 // move compares surfaces with the same facets.
-func (c *change) move(a, b *mesh.Mesh) {
+func (c *change) move(a, b *mesh.Mesh, workers int) {
 	c.moved = make([]bool, len(a.Facets))
-	for f, t := range a.Facets {
-		if a.Vertices[t[0]] != b.Vertices[t[0]] || a.Vertices[t[1]] != b.Vertices[t[1]] || a.Vertices[t[2]] != b.Vertices[t[2]] {
-			c.moved[f] = true
+	mesh.InChunks(len(a.Facets), workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			t := a.Facets[f]
+			c.moved[f] = a.Vertices[t[0]] != b.Vertices[t[0]] || a.Vertices[t[1]] != b.Vertices[t[1]] || a.Vertices[t[2]] != b.Vertices[t[2]]
+		}
+	})
+	for f, moved := range c.moved {
+		if moved {
 			c.add(a.Triangle(f))
 			c.add(b.Triangle(f))
 		}

@@ -2,6 +2,7 @@ package verify
 
 import (
 	"math"
+	"sync"
 
 	"github.com/golang/geo/r3"
 
@@ -78,6 +79,9 @@ func (r *run) proof() *Proof {
 	m := r.nominal
 	p := &Proof{Tolerance: r.opt.ToleranceMM, VertexDeviation: r.vertexDev}
 	p.FacetDeviation = make([]float64, len(m.Facets))
+	var places sync.WaitGroup
+	places.Go(func() { p.ShortfallPlaces, p.PlaceCount = r.places() })
+	defer places.Wait()
 	group := []*tally{newTally()}
 	if r.opt.Skins != nil {
 		for range region.Skins {
@@ -113,7 +117,6 @@ func (r *run) proof() *Proof {
 		}
 	}
 	p.Histogram = r.histogram(&p.All)
-	p.ShortfallPlaces, p.PlaceCount = r.places()
 	r.addGrown(p)
 	return p
 }

@@ -2,9 +2,6 @@ package verify
 
 import (
 	"context"
-	"math"
-
-	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
@@ -71,7 +68,7 @@ func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree, dr
 	same := sameFacets(r.grown, grown)
 	c := &change{}
 	if same {
-		c.move(r.grown, grown)
+		c.move(r.grown, grown, r.workers)
 	} else {
 		c.swap(r.grown, grown)
 	}
@@ -94,44 +91,4 @@ func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree, dr
 
 func sameFacets(a, b *mesh.Mesh) bool {
 	return len(a.Vertices) == len(b.Vertices) && len(a.Facets) == len(b.Facets) && &a.Facets[0] == &b.Facets[0]
-}
-
-// reached marks the nominal facets whose readings a change can alter.
-//
-// A sample x asks for the grown surface nearest to x, at distance d, and for
-// that nearest to x + a n, which is at most a + d away: both lie within 2 a + d
-// of x. On a surface without crossings, the facets that meet at the nearest place
-// say whether x is inside.
-func (r *run) reached(ctx context.Context, c *change) error {
-	r.only = make([]bool, len(r.nominal.Facets))
-	if len(c.both.Facets) == 0 {
-		return nil
-	}
-	tree := bvh.New(&c.both, r.workers)
-	return bvh.InChunks(ctx, len(r.only), r.workers, func(lo, hi int) error {
-		for f := lo; f < hi; f++ {
-			p, q, t := r.nominal.Triangle(f)
-			d := r.reach(f)
-			least := r3.Vector{X: min(p.X, q.X, t.X) - d, Y: min(p.Y, q.Y, t.Y) - d, Z: min(p.Z, q.Z, t.Z) - d}
-			most := r3.Vector{X: max(p.X, q.X, t.X) + d, Y: max(p.Y, q.Y, t.Y) + d, Z: max(p.Z, q.Z, t.Z) + d}
-			tree.VisitBox(least, most, func(int) bool {
-				r.only[f] = true
-				return false
-			})
-		}
-		return nil
-	})
-}
-
-// reach is how far from facet f the surface counts for its readings and those of its corners.
-func (r *run) reach(f int) float64 {
-	w := r.wanted[f]
-	a := max(w[0], w[1], w[2])
-	t := r.nominal.Facets[f]
-	dev := max(math.Abs(r.vertexDev[t[0]]), math.Abs(r.vertexDev[t[1]]), math.Abs(r.vertexDev[t[2]]))
-	for _, d := range r.dev[r.plan.start[f]:r.plan.start[f+1]] {
-		dev = max(dev, math.Abs(d))
-	}
-	// A place is not further than a + dev from the surface, whether it has enough or is short.
-	return 3*a + dev + Resolution
 }
