@@ -95,23 +95,25 @@ func (t *Tree) crossings(ctx context.Context, opt CrossingOptions, marked []bool
 // search is what the workers share and only read.
 type search struct {
 	t      *Tree
-	flat   []bool // facets without area, in the leaves' order; nil to look when asked
+	flat   []bool   // facets without area, in the leaves' order; nil to look when asked
+	box    []bounds // around the facets, likewise
 	noArea int
 	open   []bool // vertices whose facets meet nowhere else, see openFans
 	want   *marks
 }
 
-// measure finds the facets without area.
+// measure finds the facets without area, and takes the boxes of all.
 func (s *search) measure(ctx context.Context, workers int) error {
 	const chunk = 1 << 13
 	n := len(s.t.tri)
-	s.flat = make([]bool, n)
+	s.flat, s.box = make([]bool, n), make([]bounds, n)
 	count := make([]int, (n+chunk-1)/chunk)
 	err := inChunks(ctx, n, chunk, workers, func(lo, hi int) error {
 		for i := lo; i < hi; i++ {
 			if s.flat[i] = s.t.flat(int32(i)); s.flat[i] {
 				count[lo/chunk]++
 			}
+			s.box[i] = s.t.around(leafCode(i, 1))
 		}
 		return nil
 	})
@@ -213,8 +215,9 @@ type worker struct {
 	stack []couple
 	pairs [][2]int32
 
-	last             int32 // leaf of extentA
-	extentA, extentB [leafMax]extent
+	last         int32 // leaf of boxesA
+	boxesA       []bounds
+	roomA, roomB [leafMax]bounds
 }
 
 func (w *worker) run(ctx context.Context) error {
@@ -237,63 +240,44 @@ func (w *worker) run(ctx context.Context) error {
 	return nil
 }
 
-// extent is the box of a facet by its corners, exact.
-type extent struct{ lo, hi r3.Vector }
-
-// extents takes the boxes of a leaf's facets.
-func (t *Tree) extents(leaf int32, e *[leafMax]extent) {
+// boxes returns the boxes around a leaf's facets, in room when they are not at hand.
+func (s *search) boxes(leaf int32, room *[leafMax]bounds) []bounds {
 	lo, hi := leafRange(leaf)
+	if s.box != nil {
+		return s.box[lo:hi]
+	}
 	for i := lo; i < hi; i++ {
-		w := &t.tri[i]
-		a, b, c := &t.v[w[0]], &t.v[w[1]], &t.v[w[2]]
-		x := &e[i-lo]
-		x.lo.X, x.hi.X = span(a.X, b.X, c.X)
-		x.lo.Y, x.hi.Y = span(a.Y, b.Y, c.Y)
-		x.lo.Z, x.hi.Z = span(a.Z, b.Z, c.Z)
+		room[i-lo] = s.t.around(leafCode(int(i), 1))
 	}
+	return room[:hi-lo]
 }
 
-// span returns the least and the greatest of three finite numbers.
-func span(a, b, c float64) (lo, hi float64) {
-	lo, hi = a, b
-	if b < a {
-		lo, hi = b, a
-	}
-	if c < lo {
-		lo = c
-	}
-	if c > hi {
-		hi = c
-	}
-	return lo, hi
-}
-
-// apart tells whether two boxes have nothing in common.
-func (e *extent) apart(f *extent) bool {
-	return e.hi.X < f.lo.X || e.lo.X > f.hi.X || e.hi.Y < f.lo.Y || e.lo.Y > f.hi.Y || e.hi.Z < f.lo.Z || e.lo.Z > f.hi.Z
+// apart tells, with certainty when it says true, that what lies in two boxes has
+// nothing in common: rounding never changes the order of coordinates.
+func (b *bounds) apart(c *bounds) bool {
+	return b.hi[0] < c.lo[0] || b.lo[0] > c.hi[0] || b.hi[1] < c.lo[1] || b.lo[1] > c.hi[1] || b.hi[2] < c.lo[2] || b.lo[2] > c.hi[2]
 }
 
 // leaves tests the facets of two leaves, or of one against each other.
 func (w *worker) leaves(a, b int32) {
-	ia, ea := leafRange(a)
-	ib, eb := leafRange(b)
+	ia, _ := leafRange(a)
+	ib, _ := leafRange(b)
 	if w.last != a {
-		w.t.extents(a, &w.extentA)
+		w.boxesA = w.boxes(a, &w.roomA)
 		w.last = a
 	}
-	xa, xb := &w.extentA, &w.extentA
+	boxesB := w.boxesA
 	if a != b {
-		xb = &w.extentB
-		w.t.extents(b, xb)
+		boxesB = w.boxes(b, &w.roomB)
 	}
-	for i := ia; i < ea; i++ {
-		j := ib
+	for i := range w.boxesA {
+		j := 0
 		if a == b {
 			j = i + 1
 		}
-		for ; j < eb; j++ {
-			if !xa[i-ia].apart(&xb[j-ib]) {
-				w.test(i, j)
+		for ; j < len(boxesB); j++ {
+			if !w.boxesA[i].apart(&boxesB[j]) {
+				w.test(ia+int32(i), ib+int32(j))
 			}
 		}
 	}
