@@ -1,7 +1,6 @@
 package bvh
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -48,16 +47,13 @@ func (t *Tree) refit(m *mesh.Mesh, all bool, workers int) {
 		t.place()
 		all = true
 	}
-	const chunk = 1 << 13
-	ctx := context.Background()
 	moved := make([]bool, len(t.v))
-	_ = inChunks(ctx, len(t.v), chunk, workers, func(lo, hi int) error {
+	mesh.InChunks(len(t.v), workers, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			if p := m.Vertices[t.vid[i]]; all || p != t.v[i] {
 				t.v[i], moved[i] = p, true
 			}
 		}
-		return nil
 	})
 	if len(t.id) <= leafMax {
 		box := t.around(leafCode(0, len(t.id)))
@@ -65,7 +61,7 @@ func (t *Tree) refit(m *mesh.Mesh, all bool, workers int) {
 		return
 	}
 	dirty := make([]bool, len(t.nodes))
-	_ = inChunks(ctx, len(dirty), chunk, workers, func(lo, hi int) error {
+	mesh.InChunks(len(dirty), workers, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			for k, c := range t.nodes[i].child {
 				if c < 0 && t.anyMoved(c, moved) {
@@ -74,7 +70,6 @@ func (t *Tree) refit(m *mesh.Mesh, all bool, workers int) {
 				}
 			}
 		}
-		return nil
 	})
 	t.upwards(workers, func(i int32) {
 		for k, c := range t.nodes[i].child {

@@ -86,14 +86,11 @@ func (t *Tree) prims(ps []prim, workers int) bounds {
 
 // order lays the facets and their vertices in the order of the leaves.
 func (t *Tree) order(workers int) {
-	const chunk = 1 << 13
-	ctx := context.Background()
 	t.tri = make([][3]int32, len(t.id))
-	_ = inChunks(ctx, len(t.id), chunk, workers, func(lo, hi int) error {
+	mesh.InChunks(len(t.id), workers, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			t.tri[i] = t.m.Facets[t.id[i]]
 		}
-		return nil
 	})
 	t.vid = make([]int32, 0, len(t.m.Vertices))
 	number := make([]int32, len(t.m.Vertices)) // in v, plus one
@@ -107,11 +104,10 @@ func (t *Tree) order(workers int) {
 		}
 	}
 	t.v = make([]r3.Vector, len(t.vid))
-	_ = inChunks(ctx, len(t.v), chunk, workers, func(lo, hi int) error {
+	mesh.InChunks(len(t.v), workers, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			t.v[i] = t.m.Vertices[t.vid[i]]
 		}
-		return nil
 	})
 }
 

@@ -1,12 +1,13 @@
 package bvh
 
 import (
-	"context"
 	"math/bits"
 	"sync"
 	"sync/atomic"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
 )
 
 // lanes is how many boxes are measured at once.
@@ -45,11 +46,10 @@ func (t *Tree) Widen(workers int) {
 		return
 	}
 	w := t.widened(workers)
-	_ = inChunks(context.Background(), len(w.nodes), 1<<10, workers, func(lo, hi int) error {
+	mesh.InChunks(len(w.nodes), workers, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			w.fill(int32(i))
 		}
-		return nil
 	})
 	t.wide.nodes.Store(&w.nodes)
 }
