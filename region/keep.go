@@ -230,7 +230,7 @@ func (k *Kept) Held(f int, dirs []r3.Vector) []r3.Vector {
 	case z.Plane != nil:
 		return append(dirs, z.Plane.Normal)
 	case z.Bore != nil:
-		u, v := across(z.Bore.Axis)
+		u, v := Across(z.Bore.Axis)
 		return append(dirs, u, v)
 	}
 	return dirs

@@ -27,6 +27,7 @@ type fitter struct {
 	seen      []uint64 // a bit a vertex, all clear between calls
 	pts, good []r3.Vector
 	off       []float64
+	xy        [][2]float64
 }
 
 // round is a cylinder without ends.
@@ -65,7 +66,7 @@ func (f *fitter) fit(facets []int32, until float64) (o round, pts []r3.Vector, o
 		origin = origin.Add(p)
 	}
 	o.axis = axis
-	if !o.circle(pts, origin.Mul(1/float64(len(pts)))) || !o.settle(pts, until) {
+	if !f.circle(&o, pts, origin.Mul(1/float64(len(pts)))) || !o.settle(pts, until) {
 		return o, nil, false
 	}
 	// The rims of voxel-born bores are chamfered by the mesher: a second fit
@@ -156,33 +157,23 @@ func (o *round) trim(good, pts []r3.Vector, limit float64) []r3.Vector {
 	return good
 }
 
-// across returns two unit vectors that make a right-handed frame with axis.
-func across(axis r3.Vector) (u, v r3.Vector) {
-	u = axis.Ortho().Normalize()
-	return u, axis.Cross(u)
-}
-
-// circle fits centre and radius of a circle to points seen along the axis (Kasa
-// 1976: linear in centre and radius squared), which begins the iteration.
-func (o *round) circle(pts []r3.Vector, origin r3.Vector) bool {
-	u, v := across(o.axis)
-	var n normal
+// circle fits centre and radius of a circle to points seen along the axis, which
+// begins the iteration.
+func (f *fitter) circle(o *round, pts []r3.Vector, origin r3.Vector) bool {
+	u, v := Across(o.axis)
+	f.xy = f.xy[:0]
 	for _, p := range pts {
-		x, y := p.Sub(origin).Dot(u), p.Sub(origin).Dot(v)
-		n.add([unknowns]float64{2 * x, 2 * y, 1}, 3, x*x+y*y)
+		w := p.Sub(origin)
+		f.xy = append(f.xy, [2]float64{w.Dot(u), w.Dot(v)})
 	}
-	s, ok := n.solve(3)
-	if !ok {
-		return false
-	}
-	r2 := s[2] + s[0]*s[0] + s[1]*s[1]
-	o.c, o.r = origin.Add(u.Mul(s[0])).Add(v.Mul(s[1])), math.Sqrt(max(r2, 0))
-	return r2 > 0
+	x, y, r, ok := FitCircle(f.xy)
+	o.c, o.r = origin.Add(u.Mul(x)).Add(v.Mul(y)), r
+	return ok
 }
 
 // step improves centre, axis and radius by one step and returns how far they moved.
 func (o *round) step(pts []r3.Vector) (float64, bool) {
-	u, v := across(o.axis)
+	u, v := Across(o.axis)
 	var sys normal
 	for _, p := range pts {
 		w := p.Sub(o.c)
@@ -254,7 +245,7 @@ func (o *round) measure(m *mesh.Mesh, facets []int32, pts []r3.Vector) BoreFit {
 	if k := axis.Abs(); axis.X < 0 && k.X >= k.Y && k.X >= k.Z || axis.Y < 0 && k.Y > k.X && k.Y >= k.Z || axis.Z < 0 && k.Z > k.X && k.Z > k.Y {
 		axis = axis.Mul(-1)
 	}
-	u, v := across(axis)
+	u, v := Across(axis)
 	lo, hi, near, far := math.Inf(1), math.Inf(-1), math.Inf(1), 0.0
 	for _, p := range pts {
 		w := p.Sub(c)

@@ -56,6 +56,9 @@ const (
 
 // Sizes finds the bores and the pairs of parallel planes of a part, those of
 // more area first, with up to the given number of goroutines; 0 takes GOMAXPROCS.
+// A bore here is what a gauge measures, facets whose corners lie on one cylinder;
+// package screen asks another question of holes, how far the bath gets into them,
+// and finds such as are not round, bend, widen or carry threads.
 func Sizes(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, workers int) ([]Size, error) {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -307,7 +310,7 @@ func (k *picker) apart(a, b *sheet) (d float64, kind SizeKind, ok bool) {
 	if d < 0 {
 		d, kind = -d, WidthSize
 	}
-	u, v := across(a.fit.Normal)
+	u, v := Across(a.fit.Normal)
 	alo, ahi := k.box(a.facets, u, v)
 	blo, bhi := k.box(b.facets, u, v)
 	over, small := 1.0, math.Inf(1)

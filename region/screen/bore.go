@@ -9,7 +9,9 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// findBores finds the round holes and channels, in order of their facets.
+// findBores finds the round holes and channels, in order of their facets: ways
+// that the bath must go, by looking around from within, where region.Sizes finds
+// cylinders to be measured, by their facets.
 func (p *part) findBores(ctx context.Context) ([]Bore, error) {
 	seeds, err := p.seeds(ctx)
 	if err != nil {
@@ -119,5 +121,3 @@ func (b *Bore) distance(q r3.Vector) (d, s float64) {
 	z := q.Sub(t.c).Dot(t.a)
 	return q.Sub(t.c).Sub(t.a.Mul(z)).Norm(), t.s + z
 }
-
-// wallsOf returns the facets that bound the hole sideways and belong to no other, ascending.

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/region"
 )
 
 // wallsOf returns the facets that bound the hole sideways and belong to no other, ascending.
@@ -47,13 +49,13 @@ func (p *part) refine(b *Bore, facets []int32) {
 	if b.Curved || b.Threaded {
 		return
 	}
-	u, v := across(b.Axis)
+	u, v := region.Across(b.Axis)
 	xy := p.rim(facets, func(q r3.Vector) ([2]float64, bool) {
 		q = q.Sub(b.At)
 		x, y := q.Dot(u), q.Dot(v)
 		return [2]float64{x, y}, math.Abs(math.Hypot(x, y)-b.DiameterMM/2) < 0.25*b.DiameterMM/2
 	})
-	x, y, r, ok := circle(xy)
+	x, y, r, ok := region.FitCircle(xy)
 	if !ok || math.Hypot(x, y) > 0.1*r || math.Abs(2*r-b.DiameterMM) > 0.1*b.DiameterMM {
 		return
 	}

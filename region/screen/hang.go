@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh/finding"
+	"skinstock/region"
 )
 
 // Bath is the room that the part hangs in.
@@ -112,7 +113,7 @@ func (p *part) fit(h *Hanging, points []r3.Vector) {
 		}
 		return hi - lo + 2*grow
 	}
-	u, v := across(h.Up)
+	u, v := region.Across(h.Up)
 	if math.Abs(h.Up.Z) > 0.999 {
 		u, v = r3.Vector{X: 1}, r3.Vector{Y: 1}
 	}

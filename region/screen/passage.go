@@ -13,6 +13,7 @@ import (
 
 	"skinstock/mesh/bvh/room"
 	"skinstock/mesh/finding"
+	"skinstock/region"
 )
 
 // Passage is skin deep inside the part that is no wall of a known bore or slot:
@@ -209,7 +210,7 @@ func facesAxis(n r3.Vector) int32 {
 // seesOut tells whether a place, whose way straight ahead is free, sees out of
 // the part to most sides too, as the floor of a deep hole does not.
 func (p *part) seesOut(at, n r3.Vector) bool {
-	u, v := across(n)
+	u, v := region.Across(n)
 	free := 0
 	for k := range 6 {
 		sin, cos := math.Sincos(2 * math.Pi * (float64(k) + 0.2) / 6)

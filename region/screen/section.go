@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/region"
 )
 
 // Bounds of what counts as the wall of a round passage.
@@ -40,7 +42,7 @@ type section struct {
 // cut looks around from c across the axis a and fits a circle of about radius r.
 // ok is false when c lies in the metal or there is no circle.
 func (p *part) cut(c, a r3.Vector, r float64) (s section, ok bool) {
-	u, v := across(a)
+	u, v := region.Across(a)
 	var d [rays]float64
 	var n [rays]r3.Vector
 	for k := range rays {
@@ -68,7 +70,7 @@ func (p *part) cut(c, a r3.Vector, r float64) (s section, ok bool) {
 		if len(xy) < rays/3 {
 			return s, false
 		}
-		nx, ny, nr, fit := circle(xy)
+		nx, ny, nr, fit := region.FitCircle(xy)
 		if !fit || math.Hypot(nx, ny) > 0.9*nr || nr > 2*r || nr < r/2 {
 			return s, false
 		}

@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/region"
 )
 
 // Bounds of what counts as a slot.
@@ -127,7 +129,7 @@ func (p *part) trySlot(s *sample) Slot {
 	if !ok {
 		return Slot{}
 	}
-	u, v := across(n)
+	u, v := region.Across(n)
 	way := func(t float64) r3.Vector {
 		sin, cos := math.Sincos(t)
 		return u.Mul(cos).Add(v.Mul(sin))

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/region"
 )
 
 // run is how far the void between two walls goes in one direction.
@@ -36,7 +38,7 @@ func (p *part) rough(c, n, d r3.Vector, w float64) float64 {
 // middle returns the middle of the void between walls, and whether it is deep
 // enough that slotDeep can be met: moved from c by the mean of the ways all round.
 func (p *part) middle(c, n r3.Vector, w float64) (r3.Vector, bool) {
-	u, v := across(n)
+	u, v := region.Across(n)
 	for range 4 {
 		var sum r3.Vector
 		least := math.Inf(1)

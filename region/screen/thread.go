@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"skinstock/mesh"
+	"skinstock/region"
 )
 
 // A thread's wall is no circle in any one section, but its mean over a pitch is.
@@ -37,7 +38,7 @@ type coil struct {
 
 // coilAt looks from about c across a for a wall of mean radius about r.
 func (p *part) coilAt(c, a r3.Vector, r float64) (k coil, ok bool) {
-	u, v := across(a)
+	u, v := region.Across(a)
 	for range 3 {
 		var xy [][2]float64
 		var all []float64
@@ -71,7 +72,7 @@ func (p *part) coilAt(c, a r3.Vector, r float64) (k coil, ok bool) {
 		if float64(len(all)) < threadFull*rays*threadLayers {
 			return k, false
 		}
-		x, y, fit, good := circle(xy)
+		x, y, fit, good := region.FitCircle(xy)
 		if !good || math.Hypot(x, y) > 0.9*fit {
 			return k, false
 		}
@@ -223,7 +224,7 @@ func (b *Bore) tooHigh() bool {
 // sine of the angle, by least squares.
 func (p *part) trueAxis(b *Bore) (k coil, ok bool) {
 	const layers = 41
-	u, v := across(b.Axis)
+	u, v := region.Across(b.Axis)
 	a := mat.NewDense(5, 5, nil)
 	y := mat.NewVecDense(5, nil)
 	r := b.DiameterMM / 2
@@ -313,7 +314,7 @@ func (p *part) straighten(k coil) (r3.Vector, bool) {
 
 // followCoil goes along a thread both ways to its ends; without facets it is none.
 func (p *part) followCoil(k coil) (b followed) {
-	u, v := across(k.a)
+	u, v := region.Across(k.a)
 	there := func(z float64) bool {
 		o := k.c.Add(k.a.Mul(z))
 		n := 0

@@ -7,6 +7,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh/bvh"
+	"skinstock/region"
 )
 
 // station is a place on the centre line of a passage.
@@ -112,7 +113,7 @@ func (p *part) bridge(at station) (station, section, bool) {
 // wallShare returns the shares of the ways from c across a that meet a wall at
 // about the distance r, and nearer.
 func (p *part) wallShare(c, a r3.Vector, r float64) (about, nearer float64) {
-	u, v := across(a)
+	u, v := region.Across(a)
 	for k := range rays {
 		h, ok := p.wallAt(c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), r)
 		if ok {
@@ -137,7 +138,7 @@ func (p *part) wallAt(c, d r3.Vector, r float64) (bvh.RayHit, bool) {
 // end looks how a passage ends ahead of a station, and how far that is: where
 // the wall ends, as a mean round the circle, or where the floor is on the axis.
 func (p *part) end(at station) (e End, z float64) {
-	u, v := across(at.a)
+	u, v := region.Across(at.a)
 	// A little beside the axis, where a fan of facets has its middle vertex, and
 	// from a little behind, since the station may stand on the floor.
 	back := 0.1 * at.r
@@ -206,7 +207,7 @@ func (p *part) short(from station, line []station) []station {
 
 // lean returns the mean sine of the angle between the walls around a station and its axis.
 func (p *part) lean(at station) float64 {
-	u, v := across(at.a)
+	u, v := region.Across(at.a)
 	sum, n := 0.0, 0
 	for k := range rays {
 		if h, ok := p.wallAt(at.c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), at.r); ok {
@@ -250,7 +251,7 @@ func wallEnd(step, from, to float64, there func(z float64) bool) (z float64, ok 
 
 // shut returns the share of ways from c across a that meet a wall not far away.
 func (p *part) shut(c, a r3.Vector, r float64) float64 {
-	u, v := across(a)
+	u, v := region.Across(a)
 	n := 0
 	for k := range rays {
 		if _, ok := p.tree.Ray(c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), 0, farAway*r); ok {
@@ -262,7 +263,7 @@ func (p *part) shut(c, a r3.Vector, r float64) float64 {
 
 // nearest returns the middle one of the distances from c to the walls across a.
 func (p *part) nearest(c, a r3.Vector, r float64) float64 {
-	u, v := across(a)
+	u, v := region.Across(a)
 	var d []float64
 	for k := range rays {
 		if h, ok := p.tree.Ray(c, u.Mul(fan[k][0]).Add(v.Mul(fan[k][1])), 0, farAway*r); ok {

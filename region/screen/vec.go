@@ -6,12 +6,6 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// across returns two unit vectors that with a make a right-handed frame.
-func across(a r3.Vector) (u, v r3.Vector) {
-	u = a.Ortho()
-	return u, a.Cross(u)
-}
-
 // sym is a symmetric 3 x 3 matrix.
 type sym struct{ xx, xy, xz, yy, yz, zz float64 }
 
@@ -66,37 +60,4 @@ func (s sym) eigen() (val [3]float64, vec [3]r3.Vector) {
 		vec[k] = r3.Vector{X: q[0][i], Y: q[1][i], Z: q[2][i]}
 	}
 	return val, vec
-}
-
-// circle fits a circle to points in the plane by least squares of the
-// algebraic distance (I. Kasa, IEEE Transactions on Instrumentation and
-// Measurement 25, 1976); ok is false for fewer than three points or points in a row.
-func circle(xy [][2]float64) (x, y, r float64, ok bool) {
-	n := float64(len(xy))
-	if n < 3 {
-		return 0, 0, 0, false
-	}
-	var mx, my float64
-	for _, p := range xy {
-		mx += p[0] / n
-		my += p[1] / n
-	}
-	var suu, suv, svv, suuu, svvv, suvv, svuu float64
-	for _, p := range xy {
-		u, v := p[0]-mx, p[1]-my
-		suu += u * u
-		suv += u * v
-		svv += v * v
-		suuu += u * u * u
-		svvv += v * v * v
-		suvv += u * v * v
-		svuu += v * u * u
-	}
-	det := suu*svv - suv*suv
-	if det <= 1e-9*(suu+svv)*(suu+svv) {
-		return 0, 0, 0, false
-	}
-	a, b := (suuu+suvv)/2, (svvv+svuu)/2
-	uc, vc := (a*svv-b*suv)/det, (b*suu-a*suv)/det
-	return mx + uc, my + vc, math.Sqrt(uc*uc + vc*vc + (suu+svv)/n), true
 }

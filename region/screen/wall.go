@@ -9,6 +9,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh/finding"
+	"skinstock/region"
 )
 
 // parallel is the cosine of the angle between two skins beyond which they are
@@ -112,7 +113,7 @@ func (q facingPair) left() float64 { return q.mm + min(q.grow-q.take, 0) }
 // strut tells whether the metal about a place is as thin in the other
 // direction too, as a rod is and a wall is not.
 func (p *part) strut(at r3.Vector, q facingPair) bool {
-	u, v := across(p.normal[p.samples[q.sample].facet])
+	u, v := region.Across(p.normal[p.samples[q.sample].facet])
 	best := math.Inf(1)
 	for k := range rays / 2 {
 		d := u.Mul(fan[k][0]).Add(v.Mul(fan[k][1]))
