@@ -116,6 +116,12 @@ func TestOwnExposure(t *testing.T) {
 		ah += 0.25 * s.AreaMM2 / 100 * s.TimeMin / 60
 	}
 	require.InEpsilon(t, ah, p.Bath.ChargeAh, 1e-12)
+	// A stage lasts until its last skin is done.
+	var stages float64
+	for _, s := range p.Stages {
+		stages += s.TimeMin
+	}
+	require.InEpsilon(t, p.TimeMin, stages, 1e-12)
 }
 
 func TestDatumMeanAndExtra(t *testing.T) {

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/golang/geo/r3"
+
 	"skinstock/mesh"
 	"skinstock/mesh/solid"
 )
@@ -25,12 +27,21 @@ func bumpy(m *mesh.Mesh, share, depth float64, seed uint64) *mesh.Mesh {
 
 // What a watch says after changes is what a proof of the last surface says,
 // whether only vertices moved or facets were cut, and the way back leads to
-// the first proof. With one sample a facet, plans do not depend on areas.
+// the first proof; also where the surface stands off by far more than it should.
+// With one sample a facet, plans do not depend on areas.
 func TestWatchFollowsChanges(t *testing.T) {
+	for _, off := range []float64{0.2, 1} {
+		watchFollows(t, off)
+	}
+}
+
+// watchFollows grows a ball that calls for about 0.2 mm by off and changes it.
+func watchFollows(t *testing.T, off float64) {
+	t.Helper()
 	n := solid.Icosphere(10, 5)
 	first := n.WithVertices(slices.Clone(n.Vertices))
 	for i, v := range first.Vertices {
-		first.Vertices[i] = v.Mul(1 + 0.2/v.Norm())
+		first.Vertices[i] = v.Mul(1 + off/v.Norm())
 	}
 	wanted := uniform(n, 0.2)
 	for f := range wanted {
@@ -53,7 +64,7 @@ func TestWatchFollowsChanges(t *testing.T) {
 		state = next
 		got, want := w.Proof(), mustVerify(t, n, state, wanted, opt)
 		if !reflect.DeepEqual(got, want) {
-			t.Errorf("after change %d: %d outside, shortfall %+v, seen from the grown side %+v; want %d, %+v, %+v", i,
+			t.Errorf("%g mm off, after change %d: %d outside, shortfall %+v, seen from the grown side %+v; want %d, %+v, %+v", off, i,
 				got.Outside, got.All.Shortfall.Max, got.GrownShortfall, want.Outside, want.All.Shortfall.Max, want.GrownShortfall)
 		}
 		if i < 4 && reflect.DeepEqual(want, start) {
@@ -118,7 +129,28 @@ func TestLacksPointOutwards(t *testing.T) {
 	if !found {
 		t.Error("the dent is not among the lacks")
 	}
-	if s := w.Short(); slices.Max(s) < 0.9*depth { // the facet's centroid stands a third as deep, the vertex all of it
-		t.Errorf("seen from the nominal side %v mm are missing, want about %v", slices.Max(s), depth)
+	short := w.Short()
+	for f, c := range n.Facets {
+		if slices.Contains(c[:], v) && short[f] < 0.9*depth { // the facet's centroid stands a third as deep, the vertex all of it
+			t.Errorf("seen from the nominal side %v mm are missing on facet %d, want about %v", short[f], f, depth)
+		}
+	}
+}
+
+// A place that is short steps out to where it has its stock: off a face along its
+// normal, off an edge straight away from it.
+func TestClearStepsOut(t *testing.T) {
+	n := solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 10, Z: 10})
+	g := solid.Box(r3.Vector{X: -0.2, Y: -0.2, Z: -0.2}, r3.Vector{X: 10.2, Y: 10.2, Z: 10.2})
+	w, err := Start(t.Context(), n, g, uniform(n, 0.2), Options{Samples: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ from, want r3.Vector }{
+		{r3.Vector{X: 4, Y: 3, Z: 10.05}, r3.Vector{X: 4, Y: 3, Z: 10.2}},
+		{r3.Vector{X: 10.03, Y: 3, Z: 10.04}, r3.Vector{X: 10.12, Y: 3, Z: 10.16}},
+		{r3.Vector{X: 4, Y: 3, Z: 10.3}, r3.Vector{X: 4, Y: 3, Z: 10.3}},
+	} {
+		near(t, "distance from the place with its stock", w.Clear(c.from).Sub(c.want).Norm(), 0, Resolution)
 	}
 }
