@@ -81,3 +81,16 @@ func Survives(t *testing.T, read Reader, data []byte, perByte int) {
 		t.Error("no facets and no error")
 	}
 }
+
+// Measures reads data again and again.
+func Measures(b *testing.B, read Reader, data []byte, facets int) {
+	b.Helper()
+	b.SetBytes(int64(len(data)))
+	b.ReportAllocs()
+	for b.Loop() {
+		p, err := read(bytes.NewReader(data), int64(len(data)))
+		if err != nil || len(p.Soup.Corners) != facets {
+			b.Fatalf("%d facets of %d: %v", len(p.Soup.Corners), facets, err)
+		}
+	}
+}
