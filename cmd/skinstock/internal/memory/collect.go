@@ -15,8 +15,10 @@ const (
 	growthFloor   = 32 << 20
 )
 
-// leastHeap is the heap from which the runtime reckons a percentage when less is in use.
-const leastHeap = 4 << 20
+// leastHeap is what counts as in use when less is: the percentage holds until it
+// is set anew, some time after the next collection, and must not then let a heap that
+// has filled up grow many times over.
+const leastHeap = 16 << 20
 
 // Collect has the collector run whenever the memory in use grew by a share of
 // it or by a floor, whichever is more, and sooner where a limit asks for it. It

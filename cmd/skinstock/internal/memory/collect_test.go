@@ -11,10 +11,10 @@ import (
 )
 
 // The memory may grow by the floor where little is in use, by the share where
-// much is; a heap of less than 4 MiB counts as one of 4.
+// much is; a heap of less than 16 MiB counts as one of 16.
 func TestPercentFor(t *testing.T) {
 	for live, want := range map[uint64]int{
-		0: 800, 1 << 20: 800, 8 << 20: 400, 16 << 20: 200, 80 << 20: 40, 160 << 20: 20, 16 << 30: 20,
+		0: 200, 8 << 20: 200, 16 << 20: 200, 32 << 20: 100, 80 << 20: 40, 160 << 20: 20, 16 << 30: 20,
 	} {
 		require.Equal(t, want, percentFor(live), live)
 	}
@@ -33,9 +33,9 @@ func TestCollectFollows(t *testing.T) {
 			return p >= least && p <= most
 		}, 10*time.Second, 10*time.Millisecond, "%d to %d %%", least, most)
 	}
-	follows(300, 800)
+	follows(150, 200)
 	hold := make([]byte, 64<<20)
 	follows(40, 50) // of 64 MiB and at most 16 more
 	runtime.KeepAlive(hold)
-	follows(300, 800)
+	follows(150, 200)
 }
