@@ -154,3 +154,23 @@ func TestClearStepsOut(t *testing.T) {
 		near(t, "distance from the place with its stock", w.Clear(c.from).Sub(c.want).Norm(), 0, Resolution)
 	}
 }
+
+// A dented corner of a box is told with its own depth on every facet that has it, though their middles lack less.
+func TestShortTellsEveryCorner(t *testing.T) {
+	n := solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 10, Z: 10})
+	const stock = 0.2
+	for v := range n.Vertices {
+		g := solid.Box(r3.Vector{X: -stock, Y: -stock, Z: -stock}, r3.Vector{X: 10 + stock, Y: 10 + stock, Z: 10 + stock})
+		g.Vertices[v] = n.Vertices[v].Add(g.Vertices[v].Sub(n.Vertices[v]).Mul(0.5))
+		w, err := Start(t.Context(), n, g, uniform(n, stock), Options{Samples: 1, OneWay: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		const least = 0.45 * stock // at the corner the faces stand half as far out as they should, at the middle of a facet five sixths
+		for f, s := range w.Short() {
+			if slices.Contains(n.Facets[f][:], int32(v)) && s < least-Resolution {
+				t.Errorf("corner %d lacks %v mm on facet %d, want %v at least", v, s, f, least)
+			}
+		}
+	}
+}
