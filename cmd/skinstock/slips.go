@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -104,12 +105,32 @@ func unknownFlag(cmd *cobra.Command, err error) error {
 	if errors.As(err, &missing) && missing.GetSpecifiedShortnames() == "" {
 		// Commands have a search for near names; flags have none.
 		names := &cobra.Command{SuggestionsMinimumDistance: 2}
+		wrong := missing.GetSpecifiedName()
+		full := map[string]string{}                // flags by their names, and without the unit or kind at their end
 		cmd.Flags().VisitAll(func(f *pflag.Flag) { // the inherited ones as well, once parsed
-			if !f.Hidden {
-				names.AddCommand(&cobra.Command{Use: f.Name, Run: func(*cobra.Command, []string) {}})
+			if f.Hidden {
+				return
+			}
+			short := f.Name
+			if i := strings.LastIndexByte(f.Name, '-'); i > 4 {
+				short = f.Name[:i]
+			}
+			if len(f.Name) > 4 && strings.HasPrefix(wrong, f.Name) { // a word spelt out
+				short = wrong
+			}
+			for _, n := range []string{f.Name, short} {
+				if _, known := full[n]; !known {
+					full[n] = f.Name
+					names.AddCommand(&cobra.Command{Use: n, Run: func(*cobra.Command, []string) {}})
+				}
 			}
 		})
-		if near := names.SuggestionsFor(missing.GetSpecifiedName()); len(near) > 0 {
+		near := names.SuggestionsFor(wrong)
+		for i, n := range near {
+			near[i] = full[n]
+		}
+		slices.Sort(near)
+		if near = slices.Compact(near); len(near) > 0 {
 			err = fmt.Errorf("%w; did you mean --%s?", err, strings.Join(near, " or --"))
 		}
 	}
