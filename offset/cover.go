@@ -22,9 +22,10 @@ const (
 	// coverFromMM is the shortfall from which a facet is covered: a little below the promise of 1 um.
 	coverFromMM = 0.9e-3
 	// coverRounds bounds the search: a cover shows only when proved what its neighbours lack.
-	coverRounds = 10
-	// coverOverlaps is over how many others a cover may lie, coverMost how many are united at a time.
-	coverOverlaps = 8
+	coverRounds = 12
+	// coverOverlaps is over how many others a cover may lie in the first round, and
+	// one more in each that follows; coverMost is how many are united at a time.
+	coverOverlaps = 2
 	coverMost     = 1500
 	// coverReach is how far a cover reaches, in allowances.
 	coverReach = 1.2
@@ -49,7 +50,7 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 		for _, l := range w.Lacks() {
 			short[l.Foot] = max(short[l.Foot], l.By)
 		}
-		list := r.uncovered(short, covered, body, job)
+		list := r.uncovered(short, covered, body, coverOverlaps+round, job)
 		if len(list) == 0 {
 			break
 		}
@@ -110,8 +111,8 @@ const (
 // a normal, which has no front, the facets around its corners. They are marked
 // in covered, and those with the largest cover are left out, as are those so near to a
 // masked face or another body that a cover would lie over it. body numbers the
-// bodies of the facets, nil for one body.
-func (r *Result) uncovered(short []float64, covered []covering, body []int32, job Job) []int32 {
+// bodies of the facets, nil for one body; overlaps is for sparse.
+func (r *Result) uncovered(short []float64, covered []covering, body []int32, overlaps int, job Job) []int32 {
 	blind := make([]bool, len(r.Nominal.Vertices))
 	any := false
 	for f, t := range r.Nominal.Facets {
@@ -126,18 +127,18 @@ func (r *Result) uncovered(short []float64, covered []covering, body []int32, jo
 			list = append(list, int32(f))
 		}
 	}
-	list = r.sparse(list, short)
+	list = r.sparse(list, short, overlaps)
 	for _, f := range list {
 		covered[f]++
 	}
 	return list
 }
 
-// sparse leaves out facets whose covers would lie over coverOverlaps others or
+// sparse leaves out facets whose covers would lie over the given number of others or
 // more, the least short first, and what is beyond coverMost: covers that all lie
 // over each other, as of a fan of slivers, take time with the square of their number,
 // and a few of them do for many.
-func (r *Result) sparse(list []int32, short []float64) []int32 {
+func (r *Result) sparse(list []int32, short []float64, overlaps int) []int32 {
 	order := slices.Clone(list)
 	slices.SortStableFunc(order, func(f, g int32) int { return cmp.Compare(short[g], short[f]) })
 	type box struct{ lo, hi r3.Vector }
@@ -152,12 +153,12 @@ func (r *Result) sparse(list []int32, short []float64) []int32 {
 		for i := range taken {
 			t := &taken[i]
 			if lo.X < t.hi.X && t.lo.X < hi.X && lo.Y < t.hi.Y && t.lo.Y < hi.Y && lo.Z < t.hi.Z && t.lo.Z < hi.Z {
-				if over++; over == coverOverlaps {
+				if over++; over == overlaps {
 					break
 				}
 			}
 		}
-		if over < coverOverlaps {
+		if over < overlaps {
 			taken = append(taken, box{lo, hi})
 			out = append(out, f)
 		}
