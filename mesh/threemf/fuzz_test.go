@@ -50,7 +50,8 @@ func FuzzModel(f *testing.F) {
 
 // FuzzXML compares the tags with those of the standard library, which is
 // stricter in some things: where it accepts a text that is accepted here, both
-// have to see the same.
+// have to see the same. It leaves tabs and line ends in values, where the
+// standard of XML has spaces.
 func FuzzXML(f *testing.F) {
 	f.Add([]byte(plain))
 	f.Add([]byte(`<a b="&lt;&#x41;>" c='"'><!-- <x> --><?pi <y> ?><b/><![CDATA[<z>]]></a>`))
@@ -60,7 +61,8 @@ func FuzzXML(f *testing.F) {
 			return
 		}
 		theirs, err := theirTags(data)
-		if err == nil && mine != theirs {
+		spaced := strings.NewReplacer("\t", " ", "\r", " ", "\n", " ")
+		if mine, theirs = spaced.Replace(mine), spaced.Replace(theirs); err == nil && mine != theirs {
 			t.Errorf("tags\n%q, the standard library has\n%q", mine, theirs)
 		}
 	})

@@ -106,6 +106,7 @@ func TestReadAccepts(t *testing.T) {
 		{name: "byte-order mark and declaration", model: "\xEF\xBB\xBF<?xml version=\"1.0\" encoding='UTF-8'?>\n<!-- a > b -->" + plain + "\n<!-- end -->"},
 		{name: "prefixed namespace", model: re("xmlns=", "xmlns:c=", "</", "</c:", "<", "<c:").Replace(plain)},
 		{name: "single quotes and space", model: re(` id="1"`, "\n id = '1' ").Replace(plain)},
+		{name: "line ends and tabs in a value", model: re(` id="1"`, " id=\"1\" name=\"upper\r\nhalf\tof&#9;it\"").Replace(plain), names: []string{"upper half of\tit"}},
 		{name: "moved", model: with(`<item objectid="1" transform="1 0 0 0 1 0 0 0 1 5 6 7"/>`)},
 		{name: "scaled", model: with(`<item objectid="1" transform="2 0 0 0 3 0 0 0 4 0 0 0"/>`), volumes: []float64{24 * volume}},
 		{name: "mirrored", model: with(`<item objectid="1" transform="-1 0 0 0 1 0 0 0 1 0 0 0"/>`)},

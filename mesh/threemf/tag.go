@@ -119,6 +119,11 @@ func (x *xmlReader) attribute(full, value []byte) error {
 	if bytes.IndexByte(value, '<') >= 0 {
 		return x.fail(file.ErrSyntax, "found '<' in the value of %s", file.Quote(full))
 	}
+	if bytes.ContainsAny(value, "\t\r\n") {
+		at := len(x.unescape)
+		x.unescape = appendSpaced(x.unescape, value)
+		value = x.unescape[at:]
+	}
 	if bytes.IndexByte(value, '&') >= 0 {
 		at := len(x.unescape)
 		if x.unescape, ok = appendText(x.unescape, value); !ok {
@@ -290,6 +295,21 @@ func appendText(dst, b []byte) ([]byte, bool) {
 		}
 		b = b[end+1:]
 	}
+}
+
+// appendSpaced appends the value of an attribute, where tabs and line ends stand
+// for spaces (XML 1.0, 2.11 and 3.3.3).
+func appendSpaced(dst, b []byte) []byte {
+	for i, c := range b {
+		switch {
+		case c == '\n' && i > 0 && b[i-1] == '\r': // one line end
+		case isBlank(c):
+			dst = append(dst, ' ')
+		default:
+			dst = append(dst, c)
+		}
+	}
+	return dst
 }
 
 // character returns the character of a reference #123 or #x7B.
