@@ -80,8 +80,9 @@ func Admesh(t testing.TB, path string, facets int, volumeMM3 float64) {
 			t.Errorf("admesh: %s: %g", fault, n)
 		}
 	}
-	// admesh sums in single precision.
-	if v := number("Volume"); math.Abs(v-volumeMM3) > 1e-4*volumeMM3 {
+	// admesh sums in single precision: on 517,000 facets it was 1.3e-4 off where
+	// VTK and a sum in double precision agreed with volumeMM3 to nine digits.
+	if v := number("Volume"); math.Abs(v-volumeMM3) > max(1e-4, 4e-10*float64(facets))*volumeMM3 {
 		t.Errorf("admesh: volume of %g mm3, want %g", v, volumeMM3)
 	}
 }
