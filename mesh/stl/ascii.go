@@ -262,7 +262,8 @@ func (a *asciiReader) file() (*File, error) {
 		f.warn(CodeEmpty, a.empty, fmt.Sprintf("solids without facets: %d", a.empty), "")
 	}
 	a.normals.warn(f)
-	if s := f.Soup.Solids; len(s) == 1 && s[0].Name == "" {
+	// One solid whose name holds nothing that can be written has none.
+	if s := f.Soup.Solids; len(s) == 1 && writableName(s[0].Name) == "" {
 		f.Soup.Solids = nil
 	}
 	return f, nil
