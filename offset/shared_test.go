@@ -59,6 +59,7 @@ var soundMeshes = []struct {
 	{file: "pipe-cross-5way-517k.stl", slow: true, light: []float64{150}, late: []float64{50, 400}},
 	{file: "gyroid-solid-a.stl", lacks: true, slow: true, light: []float64{unlike}, late: []float64{50, 150, 400}},
 	{file: "chain-40-links.stl", lacks: true, slow: true, light: []float64{150}, late: []float64{50, unlike, 400}},
+	{file: "voronoi-beam-lattice.stl", lacks: true, slow: true, light: []float64{}, late: []float64{50, 150, 400}},
 	{file: "regulator-m.stl", scale: 1000},
 	{file: "bin-thin-m.stl", scale: 1000, lacks: true, light: []float64{50, 150}, late: []float64{400}},
 	{file: "hook-organic.stl", scale: 50, slow: true, light: []float64{50, unlike, 400}, late: []float64{150}},
