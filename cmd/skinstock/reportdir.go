@@ -117,20 +117,24 @@ type picture struct {
 
 func drawSheets(ctx context.Context, stage *sheet.Stage) ([]picture, error) {
 	var out []picture
+	var opts []sheet.Options
 	for i, layers := range [...][]sheet.Layer{{sheet.Skins, sheet.Allowance}, {sheet.Deviation, sheet.FinishedRa}, {sheet.Exposure, sheet.Finish}} {
 		if !stage.Has(layers[0]) {
 			continue
 		}
 		layers = slices.DeleteFunc(layers, func(l sheet.Layer) bool { return !stage.Has(l) })
-		img, err := stage.Sheet(ctx, sheet.Options{Layers: layers})
-		if err != nil {
-			return nil, badOutput(err)
-		}
+		opts, out = append(opts, sheet.Options{Layers: layers}), append(out, picture{file: reportFiles[i]})
+	}
+	imgs, err := stage.Sheets(ctx, opts...)
+	if err != nil {
+		return nil, badOutput(err)
+	}
+	for i, img := range imgs {
 		var b bytes.Buffer
 		if err := sheet.WritePNG(&b, img); err != nil {
 			return nil, badOutput(err)
 		}
-		out = append(out, picture{reportFiles[i], b.Bytes()})
+		out[i].png = b.Bytes()
 	}
 	return out, nil
 }

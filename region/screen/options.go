@@ -11,6 +11,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"skinstock/mesh"
+	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 )
 
@@ -136,6 +137,8 @@ type Options struct {
 	// Known are findings made elsewhere, such as a current beyond the
 	// rectifier; errors among them count for the verdict.
 	Known []finding.Finding
+
+	Tree *bvh.Tree // of the mesh; nil to have it built
 
 	Workers  int                // 0 means GOMAXPROCS
 	Progress func(part float64) // 0 to 1, may be nil; called from one goroutine

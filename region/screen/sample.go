@@ -60,7 +60,9 @@ func newPart(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []me
 	p.lo, p.hi = m.Bounds()
 	p.diag = p.hi.Sub(p.lo).Norm()
 	p.eps = max(1e-7*p.diag, 1e-7)
-	p.tree = bvh.New(m, opt.Workers)
+	if p.tree = opt.Tree; p.tree == nil {
+		p.tree = bvh.New(m, opt.Workers)
+	}
 	p.normal = make([]r3.Vector, len(m.Facets))
 	p.area = make([]float64, len(m.Facets))
 	p.claimed = make([]bool, len(m.Facets))
@@ -121,11 +123,7 @@ func (p *part) sampleSkin(ctx context.Context) error {
 
 // placeSamples spreads samples over the facets.
 func (p *part) placeSamples() {
-	var total float64
-	for _, a := range p.area {
-		total += a
-	}
-	patch := total / wantedSamples
+	patch := p.patch()
 	p.first = make([]int32, len(p.m.Facets)+1)
 	for f := range p.m.Facets {
 		p.first[f] = int32(len(p.samples))
@@ -133,14 +131,25 @@ func (p *part) placeSamples() {
 			continue
 		}
 		a, b, c := p.m.Triangle(f)
-		p.split(int32(f), a, b, c, p.area[f], patch)
+		split(a, b, c, p.area[f], patch, func(at r3.Vector, area float64) {
+			p.samples = append(p.samples, sample{at: at, area: area, facet: int32(f)})
+		})
 	}
 	p.first[len(p.m.Facets)] = int32(len(p.samples))
 }
 
+// patch is the area that a sample of a large facet stands for, mm2.
+func (p *part) patch() float64 {
+	var total float64
+	for _, a := range p.area {
+		total += a
+	}
+	return total / wantedSamples
+}
+
 // split halves a triangle across its longest edge until it is small or, when
-// slender, short.
-func (p *part) split(f int32, a, b, c r3.Vector, area, patch float64) {
+// slender, short, and hands on the middle and the area of every piece.
+func split(a, b, c r3.Vector, area, patch float64, piece func(at r3.Vector, area float64)) {
 	ab, bc, ca := b.Sub(a).Norm2(), c.Sub(b).Norm2(), a.Sub(c).Norm2()
 	longest := max(ab, bc, ca)
 	if area > patch/8 && longest > 4*patch {
@@ -150,12 +159,11 @@ func (p *part) split(f int32, a, b, c r3.Vector, area, patch float64) {
 			a, b, c = c, a, b
 		}
 		mid := a.Add(b).Mul(0.5)
-		p.split(f, a, mid, c, area/2, patch)
-		p.split(f, mid, b, c, area/2, patch)
+		split(a, mid, c, area/2, patch, piece)
+		split(mid, b, c, area/2, patch, piece)
 		return
 	}
-	at := a.Add(b).Add(c).Mul(1.0 / 3)
-	p.samples = append(p.samples, sample{at: at, area: area, facet: f})
+	piece(a.Add(b).Add(c).Mul(1.0/3), area)
 }
 
 // look returns the length of the ray to the first facet it meets, and the facet.

@@ -25,30 +25,53 @@ func ThinnestWall(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt Op
 		return 0, at, err
 	}
 	p.cavities()
-	p.placeSamples()
-	var bound atomic.Uint64 // bits of best
-	var mu sync.Mutex
-	best, from := math.Inf(1), -1
-	bound.Store(math.Float64bits(best))
-	err = p.each(ctx, len(p.samples), func(i int) {
-		s := &p.samples[i]
-		if p.hollow[s.facet] || p.sliver(s.facet) {
-			return
-		}
-		n := p.normal[s.facet]
-		h, ok := p.tree.Ray(s.at, n.Mul(-1), 100*p.eps, math.Float64frombits(bound.Load()))
-		if !ok || n.Dot(p.normal[h.Facet]) > -parallel {
-			return
-		}
-		mu.Lock()
-		defer mu.Unlock()
-		if h.T < best || h.T == best && i < from { // of equals the first, whoever found it
-			best, from = h.T, i
-			bound.Store(math.Float64bits(best))
-		}
-	})
-	if from >= 0 {
-		at = p.samples[from].at
+	t := thinnest{part: p, patch: p.patch(), mm: math.Inf(1), facet: -1}
+	t.bound.Store(math.Float64bits(t.mm))
+	// Some facets all over the part first: thin walls that they find keep the rays of all others short.
+	const stride = 64
+	if err = p.each(ctx, len(m.Facets)/stride, func(i int) { t.facetAt(i * stride) }); err == nil {
+		err = p.each(ctx, len(m.Facets), t.facetAt)
 	}
-	return best, at, err
+	return t.mm, t.at, err
+}
+
+// thinnest is the thinnest wall seen so far.
+type thinnest struct {
+	*part
+	patch float64
+	bound atomic.Uint64 // bits of mm
+
+	mu    sync.Mutex
+	mm    float64
+	at    r3.Vector
+	facet int
+	piece int // of the facet
+}
+
+// facetAt looks inwards from the places of a facet.
+func (t *thinnest) facetAt(f int) {
+	if t.area[f] == 0 || t.stray[f] || t.hollow[f] || t.sliver(int32(f)) {
+		return
+	}
+	a, b, c := t.m.Triangle(f)
+	piece := 0
+	split(a, b, c, t.area[f], t.patch, func(at r3.Vector, _ float64) {
+		n := t.normal[f]
+		h, ok := t.tree.Ray(at, n.Mul(-1), 100*t.eps, math.Float64frombits(t.bound.Load()))
+		if ok && n.Dot(t.normal[h.Facet]) <= -parallel {
+			t.offer(h.T, at, f, piece)
+		}
+		piece++
+	})
+}
+
+// offer takes a wall that is thinner, or of equals the first in the order of
+// the facets, whoever found it.
+func (t *thinnest) offer(mm float64, at r3.Vector, f, piece int) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if mm < t.mm || mm == t.mm && (f < t.facet || f == t.facet && piece < t.piece) {
+		t.mm, t.at, t.facet, t.piece = mm, at, f, piece
+		t.bound.Store(math.Float64bits(mm))
+	}
 }

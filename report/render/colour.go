@@ -20,6 +20,9 @@ func (c RGB) Times(k float64) RGB {
 	return RGB{c.R * f, c.G * f, c.B * f}
 }
 
+// plus returns the colour with a share of another added.
+func (c RGB) plus(d RGB, k float32) RGB { return RGB{c.R + d.R*k, c.G + d.G*k, c.B + d.B*k} }
+
 // Mix returns the colour a share t of the way from c to d.
 func (c RGB) Mix(d RGB, t float64) RGB {
 	f := float32(t)

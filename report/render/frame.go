@@ -55,9 +55,6 @@ type Frame struct {
 	inked   float64   // strength of the lines, 0 to 1
 	open    []float32 // pixels: share of light from around that is let through
 	bands   []band
-
-	model *Model
-	seen  *projected
 }
 
 // band is a run of sample rows that one worker owns.
@@ -72,6 +69,21 @@ const maxSide = 16384
 
 // Draw draws a model.
 func Draw(ctx context.Context, m *Model, v View, opt Options) (*Frame, error) {
+	if opt.Paint == nil {
+		grey := Hex(0xCCCCCC)
+		opt.Paint = func(Spot) RGB { return grey }
+	}
+	fs, err := DrawEach(ctx, m, v, opt, opt.Paint)
+	if err != nil {
+		return nil, err
+	}
+	return fs[0], nil
+}
+
+// DrawEach draws a model once in each of several colours, as Draw would, but looks
+// at the facets and the light on them only once. The pictures share what lies
+// behind their pixels.
+func DrawEach(ctx context.Context, m *Model, v View, opt Options, paints ...Paint) ([]*Frame, error) {
 	if opt.Samples == 0 {
 		opt.Samples = 4
 	}
@@ -82,16 +94,11 @@ func Draw(ctx context.Context, m *Model, v View, opt Options) (*Frame, error) {
 	if opt.Light == (Light{}) {
 		opt.Light = StudioLight
 	}
-	if opt.Paint == nil {
-		grey := Hex(0xCCCCCC)
-		opt.Paint = func(Spot) RGB { return grey }
-	}
 	f := newFrame(v, opt)
 	pr, err := f.project(ctx, m)
 	if err != nil {
 		return nil, err
 	}
-	f.model, f.seen = m, pr
 	if err := f.rasterise(ctx, m, pr); err != nil {
 		return nil, err
 	}
@@ -101,28 +108,19 @@ func Draw(ctx context.Context, m *Model, v View, opt Options) (*Frame, error) {
 	if err := f.occlude(ctx); err != nil {
 		return nil, err
 	}
-	if err := f.resolve(ctx, m, pr); err != nil {
-		return nil, err
+	out := make([]*Frame, len(paints))
+	for i := range out {
+		g := *f
+		g.Image = image.NewRGBA(image.Rect(0, 0, f.w, f.h))
+		out[i] = &g
 	}
-	return f, nil
-}
-
-// Repaint returns the same picture in other colours, as Draw would draw it,
-// without looking at the facets again. The two share what lies behind their pixels.
-func (f *Frame) Repaint(ctx context.Context, paint Paint) (*Frame, error) {
-	g := *f
-	g.Image, g.opt.Paint = image.NewRGBA(f.Image.Rect), paint
-	if err := g.resolve(ctx, f.model, f.seen); err != nil {
-		return nil, err
-	}
-	return &g, nil
+	return out, f.resolve(ctx, m, pr, paints, out)
 }
 
 func newFrame(v View, opt Options) *Frame {
 	n := opt.Samples
 	f := &Frame{
-		Image: image.NewRGBA(image.Rect(0, 0, opt.Width, opt.Height)),
-		View:  v, opt: opt, w: opt.Width, h: opt.Height, n: n,
+		View: v, opt: opt, w: opt.Width, h: opt.Height, n: n,
 	}
 	total := f.w * f.h * n * n
 	f.depth = make([]float32, total)

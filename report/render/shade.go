@@ -2,6 +2,7 @@ package render
 
 import (
 	"context"
+	"image"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -32,6 +33,8 @@ type shader struct {
 	key     r3.Vector
 	ambient float64
 	code    *encoder
+	paints  []Paint
+	out     []*Frame // one for each paint
 }
 
 // facetLight is one facet's share of a pixel.
@@ -41,77 +44,96 @@ type facetLight struct {
 	x, y int // sums of sample positions
 }
 
-// resolve colours all pixels.
-func (f *Frame) resolve(ctx context.Context, m *Model, p *projected) error {
+// resolve colours all pixels, once with each of the paints.
+func (f *Frame) resolve(ctx context.Context, m *Model, p *projected, paints []Paint, out []*Frame) error {
 	l := f.opt.Light
 	k := l.Key.Normalize()
 	v := f.View
 	s := &shader{
-		f: f, m: m, p: p, ambient: l.Ambient, code: newEncoder(),
+		f: f, m: m, p: p, ambient: l.Ambient, code: newEncoder(), paints: paints, out: out,
 		key: v.Right.Mul(k.X).Add(v.Up.Mul(k.Y)).Add(v.Toward.Mul(k.Z)),
 	}
 	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
-		var parts []facetLight
+		px := pixel{sums: make([]RGB, len(paints))}
 		for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
 			for x := range f.w {
-				var c RGB
-				c, parts = s.pixel(x, y, parts[:0])
-				s.set(x, y, c)
+				s.pixel(x, y, &px)
 			}
 		}
 	})
 }
 
-func (s *shader) set(x, y int, c RGB) {
-	img := s.f.Image
-	i := img.PixOffset(x, y)
-	img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = s.code.at(c.R), s.code.at(c.G), s.code.at(c.B), 255
+// pixel is room for what a pixel shows.
+type pixel struct {
+	parts []facetLight
+	inked int // samples under lines
+	sums  []RGB
+}
+
+// gather sorts the samples of a pixel by facet.
+func (p *pixel) gather(f *Frame, px, py int) {
+	p.parts, p.inked = p.parts[:0], 0
+	for j := range f.n {
+		row := (py*f.n+j)*f.w*f.n + px*f.n
+		for i, id := range f.facet[row : row+f.n] {
+			p.add(id, i, j)
+		}
+		if f.ink != nil {
+			for _, k := range f.ink[row : row+f.n] {
+				p.inked += int(k)
+			}
+		}
+	}
+}
+
+func (p *pixel) add(id int32, i, j int) {
+	for k := range p.parts {
+		if q := &p.parts[k]; q.id == id {
+			q.n++
+			q.x += i
+			q.y += j
+			return
+		}
+	}
+	p.parts = append(p.parts, facetLight{id: id, n: 1, x: i, y: j})
 }
 
 // pixel averages the samples of a pixel in linear light. Samples of one facet
 // are coloured together at their middle.
-func (s *shader) pixel(px, py int, parts []facetLight) (RGB, []facetLight) {
+func (s *shader) pixel(px, py int, p *pixel) {
 	f := s.f
-	inked := 0
-	for j := range f.n {
-		row := (py*f.n+j)*f.w*f.n + px*f.n
-		for i := range f.n {
-			parts = gather(parts, f.facet[row+i], i, j)
-			if f.ink != nil && f.ink[row+i] != 0 {
-				inked++
-			}
-		}
-	}
-	var sum RGB
+	p.gather(f, px, py)
+	clear(p.sums)
 	total := float32(f.n * f.n)
-	for _, q := range parts {
-		c := f.opt.Background
-		if q.id >= 0 {
-			c = s.colour(q, px, py)
-		}
+	for _, q := range p.parts {
 		k := float32(q.n) / total
-		sum.R, sum.G, sum.B = sum.R+c.R*k, sum.G+c.G*k, sum.B+c.B*k
-	}
-	if inked > 0 {
-		sum = sum.Mix(f.opt.Ink, f.inked*float64(inked)/float64(total))
-	}
-	return sum, parts
-}
-
-func gather(parts []facetLight, id int32, i, j int) []facetLight {
-	for k := range parts {
-		if parts[k].id == id {
-			parts[k].n++
-			parts[k].x += i
-			parts[k].y += j
-			return parts
+		if q.id < 0 {
+			for i := range p.sums {
+				p.sums[i] = p.sums[i].plus(f.opt.Background, k)
+			}
+			continue
+		}
+		at := s.spot(q, px, py)
+		l := s.light(at)
+		for i, paint := range s.paints {
+			p.sums[i] = p.sums[i].plus(paint(at).Times(l), k)
 		}
 	}
-	return append(parts, facetLight{id: id, n: 1, x: i, y: j})
+	for i, c := range p.sums {
+		if p.inked > 0 {
+			c = c.Mix(f.opt.Ink, f.inked*float64(p.inked)/float64(total))
+		}
+		s.set(s.out[i].Image, px, py, c)
+	}
 }
 
-// colour returns the light a facet sends from the middle of its samples.
-func (s *shader) colour(q facetLight, px, py int) RGB {
+func (s *shader) set(img *image.RGBA, x, y int, c RGB) {
+	i := img.PixOffset(x, y)
+	img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = s.code.at(c.R), s.code.at(c.G), s.code.at(c.B), 255
+}
+
+// spot returns the middle of a facet's samples.
+func (s *shader) spot(q facetLight, px, py int) Spot {
 	n := float64(s.f.n)
 	at := Spot{
 		Facet: int(q.id),
@@ -119,8 +141,7 @@ func (s *shader) colour(q facetLight, px, py int) RGB {
 		Y:     float64(py) + (float64(q.y)/float64(q.n)+0.5)/n,
 	}
 	at.U, at.V, at.W = s.barycentric(q.id, at.X, at.Y)
-	c := s.f.opt.Paint(at)
-	return c.Times(s.light(at))
+	return at
 }
 
 // light returns the share of full light at a place, Ambient to 1.
@@ -136,7 +157,7 @@ func (s *shader) light(at Spot) float64 {
 		return 1
 	}
 	k := n.Dot(s.key) / l
-	if t := s.m.Mesh.Facets[at.Facet]; turn(s.p, t[0], t[1], t[2]) > 0 {
+	if t := s.m.Mesh.Facets[at.Facet]; s.f.opt.TwoSided && turn(s.p, t[0], t[1], t[2]) > 0 {
 		return inside * (s.ambient + (1-s.ambient)*math.Max(0, -k))
 	}
 	// Half-wrapped: the light falls off over the whole sphere, so that round

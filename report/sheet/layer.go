@@ -123,8 +123,12 @@ func (s *Stage) layer(l Layer) (*render.Model, render.Paint) {
 // Picture draws one view of one layer without lettering, at a scale in pixels
 // a mm; 0 fits the part into the picture. Pictures of the same view, size and
 // scale have the same camera.
-func (s *Stage) Picture(ctx context.Context, v View, l Layer, w, h int, pxPerMM float64) (*render.Frame, error) {
-	return (&drawer{stage: s}).picture(ctx, v, l, w, h, pxPerMM)
+func (s *Stage) Picture(ctx context.Context, v View, l Layer, w, h int, pxPerMM float64) (f *render.Frame, err error) {
+	err = s.pictures(ctx, v, []Layer{l}, w, h, pxPerMM, func(_ int, drawn *render.Frame) error {
+		f = drawn
+		return nil
+	})
+	return f, err
 }
 
 // SkinsPicture is Picture of the skins of a part of which nothing else is to be
@@ -139,42 +143,41 @@ func SkinsPicture(ctx context.Context, in Input, v View, w, h, workers int) (*re
 	return s.Picture(ctx, v, Skins, w, h, 0)
 }
 
-// drawer draws pictures one after the other. One that differs from the picture
-// before in its colours alone is painted over.
-type drawer struct {
-	stage *Stage
-	seen  seen
-	last  *render.Frame
-}
-
-// seen is what a picture shows, without the colours.
-type seen struct {
-	model   *render.Model
-	view    View
-	w, h    int
-	pxPerMM float64
-}
-
-func (d *drawer) picture(ctx context.Context, v View, l Layer, w, h int, pxPerMM float64) (*render.Frame, error) {
-	s := d.stage
-	model, paint := s.layer(l)
-	now := seen{model, v, w, h, pxPerMM}
-	if d.last != nil && d.seen == now {
-		return d.last.Repaint(ctx, paint)
-	}
+// pictures is Picture of several layers. Each is handed on by its number as soon
+// as it is drawn: those of the nominal part, which are drawn together, first.
+func (s *Stage) pictures(ctx context.Context, v View, layers []Layer, w, h int, pxPerMM float64, done func(i int, f *render.Frame) error) error {
 	cam := s.camera[v]
 	cam.PxPerMM = pxPerMM
 	if pxPerMM == 0 {
 		size := s.extent[v].Size()
 		cam.PxPerMM = math.Min(float64(w-2*cellSide)/size.X, float64(h-2*cellSide)/size.Y)
 	}
-	d.last = nil // not two at a time
-	frame, err := render.Draw(ctx, model, cam, render.Options{
-		Width: w, Height: h, Workers: s.workers, Background: render.Hex(0xFFFFFF), Paint: paint,
+	opt := render.Options{
+		Width: w, Height: h, Workers: s.workers, Background: render.Hex(0xFFFFFF),
 		CreasePx: 1, OutlinePx: 1.6, Ink: render.Hex(0x1B1B1B), OcclusionPx: 14,
-	})
-	d.seen, d.last = now, frame
-	return frame, err
+	}
+	for _, model := range [...]*render.Model{s.nominal, s.grown} {
+		var numbers []int
+		var paints []render.Paint
+		for i, l := range layers {
+			if m, paint := s.layer(l); m == model {
+				numbers, paints = append(numbers, i), append(paints, paint)
+			}
+		}
+		if paints == nil {
+			continue
+		}
+		frames, err := render.DrawEach(ctx, model, cam, opt, paints...)
+		if err != nil {
+			return err
+		}
+		for k, i := range numbers {
+			if err := done(i, frames[k]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // figure is one picture placed on a sheet.

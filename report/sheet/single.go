@@ -25,47 +25,41 @@ type PinSpot struct {
 // Labelled draws one view of each of the layers as large as it fits. Pictures of
 // one view and size have the same camera whatever the layer. The caption of the
 // allowance stands at the right, so that it shows when the picture lies under
-// the one of the skins and is drawn open from the right. Layers of the nominal
-// part that follow each other are drawn faster than one by one.
+// the one of the skins and is drawn open from the right. Layers drawn together
+// take less time than one by one.
 func (s *Stage) Labelled(ctx context.Context, v View, layers []Layer, w, h int) ([]*Labelled, error) {
-	d := &drawer{stage: s}
-	var out []*Labelled
-	for _, l := range layers {
-		q, err := d.labelled(ctx, v, l, w, h)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, q)
-	}
-	return out, nil
-}
-
-func (d *drawer) labelled(ctx context.Context, v View, l Layer, w, h int) (*Labelled, error) {
-	s := d.stage
 	if w < minCellW || h < minCellH {
 		return nil, fmt.Errorf("%w: a picture of %d x %d pixels is too small for its lettering: at least %d x %d",
 			ErrInput, w, h, minCellW, minCellH)
 	}
-	if !s.Has(l) {
-		return nil, fmt.Errorf("%w: there is nothing to show as layer %d", ErrInput, l)
+	for _, l := range layers {
+		if !s.Has(l) {
+			return nil, fmt.Errorf("%w: there is nothing to show as layer %d", ErrInput, l)
+		}
 	}
+	size := s.extent[v].Size()
+	scale := min(float64(w-2*cellSide)/size.X, float64(h-cellTop-cellBottom)/size.Y)
+	out := make([]*Labelled, len(layers))
+	in := inside(image.Rect(0, 0, w, h))
+	err := s.pictures(ctx, v, layers, in.Dx(), in.Dy(), scale, func(i int, f *render.Frame) (err error) {
+		out[i], err = s.label(f, v, layers[i], w, h)
+		return err
+	})
+	return out, err
+}
+
+func (s *Stage) label(f *render.Frame, v View, l Layer, w, h int) (*Labelled, error) {
 	c := newCanvas(w, h, white)
 	pen, err := render.NewPen(c.img)
 	if err != nil {
 		return nil, err
 	}
-	size := s.extent[v].Size()
-	scale := min(float64(w-2*cellSide)/size.X, float64(h-cellTop-cellBottom)/size.Y)
 	align := 0.0
 	if l == Allowance {
 		align = 1
 	}
-	places, err := d.cell(ctx, c, pen, c.img.Rect, v, l, scale, align)
-	if err != nil {
-		return nil, err
-	}
 	out := &Labelled{Image: c.img}
-	for _, p := range places {
+	for _, p := range s.cell(c, pen, c.img.Rect, f, v, l, align) {
 		out.Pins = append(out.Pins, PinSpot{p.pin.Number, p.disc.x / float64(w), p.disc.y / float64(h)})
 	}
 	return out, nil
