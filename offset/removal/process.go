@@ -37,6 +37,9 @@ type treatment struct {
 	d0      float64 // um; 0: by the sinusoid law
 
 	rateSource, currentSource, voltageSource recipe.Source
+
+	depthSource recipe.Source // none for the stage that takes the rest
+	levelSource recipe.Source // of floor and levelling depth
 }
 
 // process is the treatment that a recipe describes.
@@ -99,16 +102,18 @@ func newTreatment(r *recipe.Recipe, s recipe.Stage) (treatment, error) {
 	voltage := either(s.VoltageV, r.Bath.VoltageV)
 	t := treatment{
 		name: s.Name, rate: rate.Or(0), current: current.Or(0), voltage: voltage.Or(0), depth: s.DepthUM.Or(math.NaN()),
-		floor:      either(s.FloorRaUM, r.Finish.FloorRaUM).Value,
-		rateSource: rate.Source, currentSource: current.Source, voltageSource: voltage.Source,
+		rateSource: rate.Source, currentSource: current.Source, voltageSource: voltage.Source, depthSource: s.DepthUM.Source,
 	}
-	if r.Finish.Levelling.Law != recipe.LawSinusoid {
-		t.d0 = either(s.LevellingDepthUM, r.Finish.Levelling.DepthUM).Value
+	floor, lv := either(s.FloorRaUM, r.Finish.FloorRaUM), r.Finish.Levelling
+	t.floor, t.levelSource = floor.Value, weakest(floor.Source, lv.WavelengthUM.Source, lv.PolarisationUM.Source, lv.GapUM.Source)
+	if lv.Law != recipe.LawSinusoid {
+		depth := either(s.LevellingDepthUM, lv.DepthUM)
+		t.d0, t.levelSource = depth.Value, weakest(floor.Source, depth.Source)
 	}
 	t.full, _ = r.Material.FullRateUMPerMin(t.current)
 	if !rate.Given() && t.full > 0 && r.Bath.Efficiency.Given() {
 		t.rate = t.full * r.Bath.Efficiency.Value
-		t.rateSource = weakest(current.Source, r.Bath.Efficiency.Source)
+		t.rateSource = weakest(current.Source, r.Bath.Efficiency.Source, materialSource(r))
 	}
 	if !(t.rate > 0) {
 		return t, fmt.Errorf("stage %s: nothing says how fast the bath removes: give rate_um_per_min, or current_density_a_per_cm2 with efficiency and material.elements", s.Name)
@@ -121,21 +126,6 @@ func either(a, b recipe.Quantity) recipe.Quantity {
 		return a
 	}
 	return b
-}
-
-// weakest returns the least trustworthy of the sources given: assumed, then
-// published, then measured; none when none is given.
-func weakest(sources ...recipe.Source) recipe.Source {
-	var out recipe.Source
-	for _, s := range sources {
-		switch {
-		case s == recipe.Assumed:
-			return s
-		case s == recipe.Published, s == recipe.Measured && out == "":
-			out = s
-		}
-	}
-	return out
 }
 
 // levellingDepth returns the d0 that holds for a surface in a stage.

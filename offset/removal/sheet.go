@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"skinstock/offset/recipe"
-	"skinstock/region"
 )
 
 // Line is one number of the shop-floor sheet with how it comes about.
@@ -56,10 +55,8 @@ func (p *Plan) Sheet() *Sheet {
 func (p *Plan) skinLines(k SkinPlan) Group {
 	r := p.Recipe
 	row := p.rowSource(k.Skin)
-	f, lv := r.Finish, r.Finish.Levelling
-	level := weakest(row, f.TargetRaUM.Source, f.FloorRaUM.Source, lv.DepthUM.Source)
-	called := weakest(level, f.Clear.Source)
-	taken := weakest(p.proc.stages[p.proc.open].rateSource, called)
+	f := r.Finish
+	level, called, taken := p.levelSource(k.Skin), p.calledSource(k.Skin), p.takenSource(k.Skin)
 	g := Group{Title: k.Skin.String()}
 	add := func(key, label, unit string, v float64, src recipe.Source, how string, args ...any) {
 		g.Lines = append(g.Lines, Line{key, label, v, unit, fmt.Sprintf(how, args...), src})
@@ -82,41 +79,8 @@ func (p *Plan) skinLines(k SkinPlan) Group {
 		add("allowance_um", "allowance", "um", k.AllowanceUM.Mean, weakest(taken, row, f.ExtraUM.Source), "%.1f + %.1f - %.1f + %.1f um", k.TakenUM, k.StandOffUM, k.OversizeUM, k.ExtraUM)
 	}
 	add("finished_ra_um", "Ra finished", "um", k.FinishedRaUM, weakest(taken, level), "levelling law at %s um; grade %s", num(k.TakenUM), k.FinishedGrade)
-	add("over_polish_um", "taken beyond what was called for", "um", k.OverPolishUM, taken, "%s - %s um, %s min", num(k.TakenUM), num(k.CalledForUM), num(k.OverPolishMin))
+	add("over_polish_um", "taken beyond what was called for", "um", k.OverPolishUM, weakest(taken, called), "%s - %s um, %s min", num(k.TakenUM), num(k.CalledForUM), num(k.OverPolishMin))
 	return g
-}
-
-// rowSource returns the least trustworthy source in a skin's as-built figures.
-func (p *Plan) rowSource(skin region.Skin) recipe.Source {
-	prefix := map[recipe.RoughnessModel]string{
-		recipe.ModelTable: "roughness.table.", recipe.ModelStairStep: "roughness.stair_step.",
-	}[p.Recipe.Roughness.Model]
-	if prefix == "" {
-		name := skin.String()
-		if skin == region.Platform && p.Recipe.Roughness.Classes.Platform == nil {
-			name = region.Downskin.String()
-		}
-		prefix = "roughness.classes." + name + "."
-	}
-	r := p.Recipe.Roughness.Model
-	var src []recipe.Source
-	for _, v := range p.Recipe.Values() {
-		ratio := v.Path == "roughness.rz_per_ra" || v.Path == "roughness.peak_share"
-		layers := r == recipe.ModelStairStep && v.Path == "print.layer_um"
-		if ratio || layers || strings.HasPrefix(v.Path, prefix) && !strings.HasSuffix(v.Path, ".wavelength_um") {
-			src = append(src, v.Source)
-		}
-	}
-	return weakest(src...)
-}
-
-// materialSource returns the least trustworthy source of density and composition.
-func (p *Plan) materialSource() recipe.Source {
-	src := []recipe.Source{p.Recipe.Material.DensityGPerCM3.Source}
-	for _, e := range p.Recipe.Material.Elements {
-		src = append(src, e.MassFraction.Source, e.Valence.Source)
-	}
-	return weakest(src...)
 }
 
 func (p *Plan) roughnessHow() string {
@@ -164,29 +128,35 @@ func (p *Plan) takenHow(k SkinPlan) string {
 // stageLines are the lines of one stage.
 func (p *Plan) stageLines(i int) Group {
 	s, t := p.Stages[i], p.proc.stages[i]
+	depth := t.depthSource
+	if i == p.proc.open {
+		depth = p.depthSource()
+	}
+	minutes := weakest(depth, t.rateSource)
+	charge := weakest(minutes, t.currentSource)
 	g := Group{Title: "stage " + s.Name}
 	add := func(key, label, unit string, v float64, src recipe.Source, how string, args ...any) {
 		g.Lines = append(g.Lines, Line{key, label, v, unit, fmt.Sprintf(how, args...), src})
 	}
 	add("rate_um_per_min", "removal rate", "um/min", s.RateUMPerMin, t.rateSource, "recipe")
-	add("depth_um", "depth", "um", s.DepthUM, t.rateSource, "%s um/min x %s min", num(s.RateUMPerMin), num(s.TimeMin))
-	add("time_min", "time", "min", s.TimeMin, t.rateSource, "%s um / %s um/min", num(s.DepthUM), num(s.RateUMPerMin))
+	add("depth_um", "depth", "um", s.DepthUM, minutes, "%s um/min x %s min", num(s.RateUMPerMin), num(s.TimeMin))
+	add("time_min", "time", "min", s.TimeMin, minutes, "%s um / %s um/min", num(s.DepthUM), num(s.RateUMPerMin))
 	if t.current > 0 {
 		add("current_a", "current", "A", s.CurrentA, t.currentSource, "%s A/cm2 x %s cm2", num(t.current), num(p.Bath.AreaCM2))
 		how := "%s A x %s min / 60"
 		if p.shared == nil {
 			how += ", less where skins are done sooner"
 		}
-		add("charge_ah", "charge", "Ah", s.ChargeAh, weakest(t.currentSource, t.rateSource), how, num(s.CurrentA), num(s.TimeMin))
+		add("charge_ah", "charge", "Ah", s.ChargeAh, charge, how, num(s.CurrentA), num(s.TimeMin))
 	}
 	if t.current > 0 && t.voltage > 0 {
-		add("energy_kwh", "energy", "kWh", s.EnergyKWh, weakest(t.currentSource, t.voltageSource, t.rateSource), "%s Ah x %s V / 1000", num(s.ChargeAh), num(t.voltage))
+		add("energy_kwh", "energy", "kWh", s.EnergyKWh, weakest(charge, t.voltageSource), "%s Ah x %s V / 1000", num(s.ChargeAh), num(t.voltage))
 	}
 	if t.full > 0 {
 		e, _ := p.Recipe.Material.EquivalentGPerMol()
-		add("full_depth_um", "Faraday depth at 100 %", "um", s.FullDepthUM, weakest(t.currentSource, t.rateSource, p.materialSource()),
+		add("full_depth_um", "Faraday depth at 100 %", "um", s.FullDepthUM, weakest(charge, materialSource(p.Recipe)),
 			"6e5 x %s A/cm2 x %s g/mol / (96485.33 C/mol x %s g/cm3) x %s min", num(t.current), num(e), num(p.Recipe.Material.DensityGPerCM3.Value), num(s.TimeMin))
-		add("efficiency_pct", "implied current efficiency", "%", s.EfficiencyPct, weakest(t.currentSource, t.rateSource, p.materialSource()), "%s um / %s um", num(s.DepthUM), num(s.FullDepthUM))
+		add("efficiency_pct", "implied current efficiency", "%", s.EfficiencyPct, weakest(charge, materialSource(p.Recipe)), "%s um / %s um", num(s.DepthUM), num(s.FullDepthUM))
 	}
 	return g
 }
@@ -194,9 +164,10 @@ func (p *Plan) stageLines(i int) Group {
 // bathLines are the lines of the bath as a whole.
 func (p *Plan) bathLines() Group {
 	b, r := p.Bath, p.Recipe
-	rate := p.proc.stages[p.proc.open].rateSource
-	depth := weakest(rate, r.Finish.Levelling.DepthUM.Source, r.Finish.FloorRaUM.Source)
+	depth, current, voltage := p.depthSource(), p.currentSource(), p.voltageSource()
 	mass := weakest(depth, r.Material.DensityGPerCM3.Source)
+	charge := weakest(depth, current)
+	energy := weakest(charge, voltage)
 	g := Group{Title: "bath"}
 	add := func(key, label, unit string, v float64, src recipe.Source, how string, args ...any) {
 		g.Lines = append(g.Lines, Line{key, label, v, unit, fmt.Sprintf(how, args...), src})
@@ -204,25 +175,25 @@ func (p *Plan) bathLines() Group {
 	add("area_cm2", "wetted area", "cm2", b.AreaCM2, "", "all skins")
 	add("time_min", "time, all stages", "min", b.TimeMin, depth, "%s sets it", b.GovernedBy)
 	add("mass_removed_g", "metal removed", "g", b.MassRemovedG, mass, "%s um x %s cm2 x %s g/cm3 / 10000", num(b.MeanDepthUM), num(b.AreaCM2), num(r.Material.DensityGPerCM3.Value))
-	add("mass_added_g", "metal added by growing", "g", b.MassAddedG, mass, "mean allowance %s um x %s cm2 x %s g/cm3 / 10000",
+	add("mass_added_g", "metal added by growing", "g", b.MassAddedG, weakest(mass, p.addedSource()), "mean allowance %s um x %s cm2 x %s g/cm3 / 10000",
 		num(1e4*b.MassAddedG/(b.AreaCM2*r.Material.DensityGPerCM3.Value)), num(b.AreaCM2), num(r.Material.DensityGPerCM3.Value))
 	if b.HasCurrent {
-		add("current_a", "highest current", "A", b.CurrentA, r.Bath.CurrentDensityAPerCM2.Source, "%s A/cm2 x %s cm2", num(b.CurrentDensityAPerCM2), num(b.AreaCM2))
-		add("charge_ah", "charge", "Ah", b.ChargeAh, depth, "all stages")
-		add("hydrogen_l", "hydrogen at the cathode", "l", b.HydrogenL, depth, "%s Ah x 0.4564 l/Ah at 25 C; %s l/h at the highest current", num(b.ChargeAh), num(b.HydrogenLPerH))
+		add("current_a", "highest current", "A", b.CurrentA, current, "%s A/cm2 x %s cm2", num(b.CurrentDensityAPerCM2), num(b.AreaCM2))
+		add("charge_ah", "charge", "Ah", b.ChargeAh, charge, "all stages")
+		add("hydrogen_l", "hydrogen at the cathode", "l", b.HydrogenL, charge, "%s Ah x 0.4564 l/Ah at 25 C; %s l/h at the highest current", num(b.ChargeAh), num(b.HydrogenLPerH))
 	}
 	if b.HasCurrent && b.HasVoltage {
-		add("power_kw", "highest power", "kW", b.PowerKW, weakest(r.Bath.CurrentDensityAPerCM2.Source, r.Bath.VoltageV.Source), "%s A x %s V / 1000", num(b.CurrentA), num(b.VoltageV))
-		add("energy_kwh", "energy", "kWh", b.EnergyKWh, depth, "all stages; nearly all of it heats the bath")
+		add("power_kw", "highest power", "kW", b.PowerKW, weakest(current, voltage), "%s A x %s V / 1000", num(b.CurrentA), num(b.VoltageV))
+		add("energy_kwh", "energy", "kWh", b.EnergyKWh, energy, "all stages; nearly all of it heats the bath")
 		if b.HasVolume {
-			add("heat_rise_k", "bath warms without cooling by", "K", b.HeatRiseK, depth, "%s kWh x 3600 / (%s l x 4.18 kJ/(l K), as water)", num(b.HeatKWh), num(r.Bath.VolumeL.Value))
+			add("heat_rise_k", "bath warms without cooling by", "K", b.HeatRiseK, weakest(energy, r.Bath.VolumeL.Source), "%s kWh x 3600 / (%s l x 4.18 kJ/(l K), as water)", num(b.HeatKWh), num(r.Bath.VolumeL.Value))
 		}
 	}
 	if b.HasVolume {
 		add("loading_g_per_l", "bath loading by this part", "g/l", b.LoadingGPerL, weakest(mass, r.Bath.VolumeL.Source), "%s g / %s l", num(b.MassRemovedG), num(r.Bath.VolumeL.Value))
 	}
 	if b.HasLife {
-		add("parts_left", "parts until the bath is spent", "parts", float64(b.PartsLeft), weakest(mass, r.Bath.LifeGPerL.Source), "(%s - %s) g/l / %s g/l, rounded down", num(r.Bath.LifeGPerL.Value), num(b.LoadedGPerL), num(b.LoadingGPerL))
+		add("parts_left", "parts until the bath is spent", "parts", float64(b.PartsLeft), weakest(mass, r.Bath.VolumeL.Source, r.Bath.LifeGPerL.Source, r.Bath.LoadedGPerL.Source), "(%s - %s) g/l / %s g/l, rounded down", num(r.Bath.LifeGPerL.Value), num(b.LoadedGPerL), num(b.LoadingGPerL))
 	}
 	if b.HasEnvelope {
 		e := r.Bath.EnvelopeMM
@@ -230,7 +201,7 @@ func (p *Plan) bathLines() Group {
 			num(b.GrownSizeMM[0]), num(b.GrownSizeMM[1]), num(b.GrownSizeMM[2]), num(e[0]), num(e[1]), num(e[2]), num(r.Bath.ClearanceMM.Value))
 	}
 	if b.HasLimit {
-		add("lot_by_current", "parts that the rectifier drives", "parts", float64(b.LotByCurrent), weakest(r.Bath.MaxCurrentA.Source, r.Bath.CurrentDensityAPerCM2.Source), "%s", p.rectifierHow())
+		add("lot_by_current", "parts that the rectifier drives", "parts", float64(b.LotByCurrent), weakest(r.Bath.MaxCurrentA.Source, r.Bath.MaxPowerKW.Source, current, voltage), "%s", p.rectifierHow())
 	}
 	return g
 }
