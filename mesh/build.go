@@ -22,7 +22,7 @@ type BuildOptions struct {
 var ErrNoFacets = errors.New("no facets")
 
 // ErrNoVolume says that the facets are sheets that bound no metal.
-var ErrNoVolume = errors.New("the facets enclose no volume")
+var ErrNoVolume = errors.New("the facets enclose no volume: export the part as a solid body, not as a sheet")
 
 // Most facets a mesh can have: half-edge numbers, doubled, must fit 32 bits.
 const maxFacets = math.MaxInt32 / 3

@@ -55,8 +55,16 @@ func UnitDoubt(lo, hi r3.Vector, read Unit) (likely Unit, message string, ok boo
 		}
 	}
 	if likely == read {
-		return likely, fmt.Sprintf("the part is %.4g mm long when read in %s: check the unit of the file", size, read.Name), false
+		return likely, fmt.Sprintf("the part is %s mm long when read in %s: check the unit of the file", plain(size), read.Name), false
 	}
-	return likely, fmt.Sprintf("the part is %.4g mm long when read in %s: the numbers look like %s, which would make it %.4g mm",
-		size, read.Name, likely.Name, size/read.MM*likely.MM), false
+	return likely, fmt.Sprintf("the part is %s mm long when read in %s: the numbers look like %s, which would make it %s mm",
+		plain(size), read.Name, likely.Name, plain(size/read.MM*likely.MM)), false
+}
+
+// plain writes a length with four digits, and one of metres without an exponent.
+func plain(mm float64) string {
+	if mm >= 1000 && mm < 1e15 {
+		return fmt.Sprintf("%.0f", mm)
+	}
+	return fmt.Sprintf("%.4g", mm)
 }

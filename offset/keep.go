@@ -167,10 +167,14 @@ func (r *Result) noteYielded(n int) {
 		return
 	}
 	place := facetCentre(r.Nominal, at)
+	rims := ""
+	if n > 0 {
+		rims = fmt.Sprintf(", and points on rims cannot move as their faces ask (%d)", n)
+	}
 	r.Findings = append(r.Findings, finding.Finding{
 		Code: "kept_blend", Severity: finding.Warning, At: &place, SizeMM: worst, Count: max(n, 1),
-		Message: fmt.Sprintf("towards masked faces the stock falls off over %.3g mm2, by up to %.1f um of what is called for; %d points on rims cannot move as their faces ask: there the bath takes more than was added",
-			area, worst*umPerMM, n),
+		Message: fmt.Sprintf("towards masked faces the stock falls off over %.3g mm2, by up to %.1f um of what is called for%s: there the bath takes more than was added",
+			area, worst*umPerMM, rims),
 		Remedy: "mask up to a sharp edge, refine the mesh beside the zone, or give it stock in place of a mask",
 	})
 }

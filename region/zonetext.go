@@ -16,9 +16,23 @@ import (
 // ErrZone is wrapped by errors about the text of a keep zone.
 var ErrZone = errors.New("wrong keep zone")
 
-// zoneForms lists what ParseZone takes, for messages.
-const zoneForms = `"box X,Y,Z X,Y,Z", "cylinder X,Y,Z axis X,Y,Z diameter D length L", "ball X,Y,Z diameter D", ` +
-	`"half-space X,Y,Z normal X,Y,Z", "stl FILE", "bore near X,Y,Z" or "plane near X,Y,Z", then "mask" or "stock MM", "name WORDS" and "note WORDS"`
+// zoneForms is what ParseZone takes for each shape, for messages.
+var zoneForms = [...]string{
+	`"box X,Y,Z X,Y,Z"`, `"cylinder X,Y,Z axis X,Y,Z diameter D length L"`, `"ball X,Y,Z diameter D"`,
+	`"half-space X,Y,Z normal X,Y,Z"`, `"stl FILE"`, `"bore near X,Y,Z"`, `"plane near X,Y,Z"`,
+}
+
+// formOf says how a zone reads that begins with a word: all forms where it
+// begins none.
+func formOf(first string) string {
+	form := strings.Join(zoneForms[:len(zoneForms)-1], ", ") + " or " + zoneForms[len(zoneForms)-1]
+	for _, f := range zoneForms {
+		if strings.HasPrefix(f, `"`+first+` `) {
+			form = f
+		}
+	}
+	return form + `, then "mask" or "stock MM", "name WORDS" and "note WORDS"`
+}
 
 // OpenBody reads a closed body in mm.
 type OpenBody func(path string) (*mesh.Mesh, error)
@@ -72,7 +86,8 @@ type words struct {
 
 func (w *words) fail(why string) {
 	if w.err == nil {
-		w.err = fmt.Errorf("%w %q: %s; it reads %s", ErrZone, w.text, why, zoneForms)
+		first, _, _ := strings.Cut(strings.TrimSpace(w.text), " ")
+		w.err = fmt.Errorf("%w %q: %s; it reads %s", ErrZone, w.text, why, formOf(first))
 	}
 	w.rest = nil
 }

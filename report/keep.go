@@ -141,7 +141,7 @@ func (r *Keep) proof() string {
 	if r.ShortfallUM == nil {
 		return ""
 	}
-	return fmt.Sprintf("-%s / +%s", sig(float64(*r.ShortfallUM), 2), sig(float64(*r.ExcessUM), 2))
+	return fmt.Sprintf("short %s, over %s", um(*r.ShortfallUM), um(*r.ExcessUM))
 }
 
 func (t *textWriter) keep(d *Document) {

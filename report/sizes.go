@@ -48,9 +48,9 @@ func (p Point) place() string {
 var sizeHead = []string{"size", "at mm", "CAD mm", "printed mm", "after the bath mm", "band mm", "holds", ""}
 
 func (s *Size) cells() []string {
-	name := s.Kind
-	if s.Kind == "bore" {
-		name = "bore Ø"
+	name := "bore Ø"
+	if s.Kind != "bore" {
+		name = s.Kind + " along " + s.Axis.along()
 	}
 	band, holds := "not stated", ""
 	if s.HalfMM != nil {
@@ -66,10 +66,23 @@ func (s *Size) cells() []string {
 			holds = "none of the tables"
 		}
 	}
-	return []string{
-		name, s.At.place(),
-		fmt.Sprintf("%.3f", float64(s.CADMM)), fmt.Sprintf("%.3f", float64(s.GrownMM)), fmt.Sprintf("%.3f", float64(s.FinishedMM)), band, holds, s.Kept,
+	finished := fmt.Sprintf("%.3f", float64(s.FinishedMM))
+	if s.FinishedMM <= 0 {
+		finished, band, holds = "nothing left", "", "" // the bath takes more than is there
 	}
+	return []string{
+		name, s.At.place(), fmt.Sprintf("%.3f", float64(s.CADMM)), fmt.Sprintf("%.3f", float64(s.GrownMM)), finished, band, holds, s.Kept,
+	}
+}
+
+// along names a direction: an axis of the file by its letter.
+func (p Point) along() string {
+	for k, axis := range [...]string{"x", "y", "z"} {
+		if math.Abs(float64(p[k])) > 1-1e-9 {
+			return axis
+		}
+	}
+	return p.place()
 }
 
 // sizeNote says what the table of sizes rests on.

@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -15,6 +17,18 @@ import (
 // WriteText writes the summary for a terminal: what a person reads in ten
 // seconds. The text of files and findings must be made safe by the writer.
 func (d *Document) WriteText(w io.Writer) error {
+	var b strings.Builder
+	if err := d.writeText(&b); err != nil {
+		return err
+	}
+	// Tables pad their columns, the last one too.
+	_, err := io.WriteString(w, trailingBlanks.ReplaceAllString(b.String(), ""))
+	return err
+}
+
+var trailingBlanks = regexp.MustCompile(`(?m) +$`)
+
+func (d *Document) writeText(w io.Writer) error {
 	t := &textWriter{w: w}
 	t.input(d)
 	t.directions(d)
@@ -198,8 +212,7 @@ func (t *textWriter) finish(skins []FinishedSkin) {
 func (t *textWriter) output(d *Document) {
 	if v := d.Verify; v != nil {
 		t.row("proof", "%s samples: short by at most %s um (99 %%: %s um), over by at most %s um (99 %%: %s um), rms %s um",
-			grouped(v.Samples), sig(float64(v.ShortfallUM.Max), 3), sig(float64(v.ShortfallUM.P99), 3),
-			sig(float64(v.ExcessUM.Max), 3), sig(float64(v.ExcessUM.P99), 3), sig(float64(v.RMSUM), 3))
+			grouped(v.Samples), um(v.ShortfallUM.Max), um(v.ShortfallUM.P99), um(v.ExcessUM.Max), um(v.ExcessUM.P99), um(v.RMSUM))
 		t.proofTable(d)
 	} else if o := d.Output; o != nil && o.SelfIntersections == nil {
 		t.row("proof", "NONE: neither stock, nor room between walls, nor crossings were looked at; do not print from this file")
@@ -218,7 +231,11 @@ func (t *textWriter) output(d *Document) {
 		case !o.Closed || *n > 0:
 			state = fmt.Sprintf("closed: %t, %s", o.Closed, plural(*n, "crossing", "crossings"))
 		}
-		t.row(label, "%s: %s facets, %s, %s mm3", o.File, grouped(o.Triangles), state, sig(float64(o.VolumeMM3), 5))
+		file := o.File
+		if file == "-" {
+			file = "standard output"
+		}
+		t.row(label, "%s: %s facets, %s, %s mm3", file, grouped(o.Triangles), state, sig(float64(o.VolumeMM3), 5))
 		t.row("result", "%s", VerdictOf(d).Word)
 	}
 }
@@ -255,6 +272,9 @@ func (t *textWriter) findings(d *Document) {
 func (t *textWriter) caution() {
 	t.row("caution", "high voltage, hot corrosive electrolyte, hydrogen, fluoride, titanium powder: local codes and safety data sheets come first")
 }
+
+// um prints a deviation with three digits, down to a nanometre.
+func um(v Number) string { return sig(math.Round(float64(v)*1e3)/1e3+0, 3) }
 
 // fixed prints um with one decimal.
 func fixed(v Number) string { return strconv.FormatFloat(float64(v), 'f', 1, 64) }

@@ -27,12 +27,16 @@ const mostReasons = 5
 // qualifies the verdict instead of lowering it.
 func VerdictOf(d *Document) html.Verdict {
 	v := html.Verdict{Word: "finishes on size", Level: html.Good}
+	scant := slices.ContainsFunc(d.Findings, func(f Finding) bool { return f.Code == fixedCode && f.Severity == finding.Warning })
+	if scant { // stock given by hand may be there to the last um and still be too little
+		v.Word, v.Level = "carries the stock given by hand", html.Warning
+	}
 	var size, other [finding.Error + 1]int
 	for _, f := range d.Findings {
 		switch {
 		case f.Code == assumedCode:
 			continue
-		case f.Code == unitCode: // has words of its own
+		case f.Code == unitCode, f.Code == fixedCode && scant: // have words of their own
 		case sizeCodes[f.Code]:
 			size[f.Severity]++
 		default:
@@ -47,9 +51,9 @@ func VerdictOf(d *Document) html.Verdict {
 	case d.Verify == nil:
 		v.Word, v.Level = "not proved", html.Warning
 	case size[finding.Warning] > 0:
-		v.Word, v.Level = "finishes on size except at "+plural(size[finding.Warning], "place", "places"), html.Warning
+		v.Word, v.Level = v.Word+" except at "+plural(size[finding.Warning], "place", "places"), html.Warning
 	case short:
-		v.Word, v.Level = "finishes on size except where the proof names it", html.Warning
+		v.Word, v.Level = v.Word+" except where the proof names it", html.Warning
 	}
 	switch {
 	case size[finding.Error] > 0: // says enough
@@ -58,8 +62,11 @@ func VerdictOf(d *Document) html.Verdict {
 	case other[finding.Warning] > 0:
 		v.Word, v.Level = v.Word+", with "+plural(other[finding.Warning], "warning", "warnings"), html.Warning
 	}
+	if scant && d.Verify != nil && size[finding.Error] == 0 {
+		v.Word += ", with which it finishes undersize"
+	}
 	if d.has(unitCode) {
-		v.Word += ", but the unit is in doubt"
+		v.Word += ", the unit in doubt"
 		if v.Level == html.Good {
 			v.Level = html.Warning
 		}
@@ -108,6 +115,9 @@ func (d *Document) has(code string) bool {
 
 // assumedCode is the finding that names assumed values.
 const assumedCode = "assumed_value"
+
+// fixedCode is the finding that an allowance is given by hand; a warning where it is less than the computed one.
+const fixedCode = "fixed_allowance"
 
 // unitCode is the finding that the part looks to be in another unit.
 const unitCode = "unit_doubt"

@@ -17,6 +17,7 @@ func TestVerdict(t *testing.T) {
 	}
 	current := Finding{Code: "over_current", Severity: finding.Error, Message: "333 A"}
 	unit := Finding{Code: "unit_doubt", Severity: finding.Warning, Message: "0.1 mm long"}
+	scant := Finding{Code: "fixed_allowance", Severity: finding.Warning, Message: "150 um for 193 um"}
 	mended := Finding{Code: "mended", Severity: finding.Warning, Message: "2 holes"}
 	for _, c := range []struct {
 		name    string
@@ -34,7 +35,13 @@ func TestVerdict(t *testing.T) {
 		{"short, not proved", nil, true, []Finding{assumed, short(finding.Error)}, "does not finish on size", html.Error},
 		{"the rectifier is too small", proof(true), true, []Finding{current, assumed}, "finishes on size, but 1 error stands against the plan, if the assumed recipe holds", html.Error},
 		{"a mended file", proof(true), false, []Finding{mended}, "finishes on size, with 1 warning", html.Warning},
-		{"metres read as mm", proof(true), true, []Finding{unit, assumed}, "finishes on size, but the unit is in doubt, if the assumed recipe holds", html.Warning},
+		{"metres read as mm", proof(true), true, []Finding{unit, assumed}, "finishes on size, the unit in doubt, if the assumed recipe holds", html.Warning},
+		{"a rectifier too small for metres", proof(true), true, []Finding{current, unit, assumed}, "finishes on size, but 1 error stands against the plan, the unit in doubt, if the assumed recipe holds", html.Error},
+		{"less stock by hand than computed", proof(true), true, []Finding{scant, assumed}, "carries the stock given by hand, with which it finishes undersize, if the assumed recipe holds", html.Warning},
+		{"too little by hand, and a place without", proof(false), false, []Finding{scant, short(finding.Warning)}, "carries the stock given by hand except at 1 place, with which it finishes undersize", html.Warning},
+		{"too little by hand, and far short of that", proof(false), false, []Finding{scant, short(finding.Error)}, "does not finish on size", html.Error},
+		{"too little by hand, not proved", nil, false, []Finding{scant}, "not proved", html.Warning},
+		{"more stock by hand than computed", proof(true), false, []Finding{{Code: "fixed_allowance"}}, "finishes on size", html.Good},
 		{"no proof", nil, false, nil, "not proved", html.Warning},
 		{"proof short without a finding", proof(false), false, nil, "finishes on size except where the proof names it", html.Warning},
 	} {

@@ -82,12 +82,12 @@ The exit code is the highest that any part came to.
 	f.StringVar(&p.out, "out", "", "output folder `DIR`, made if need be")
 	f.StringVarP(&p.output, "output", "o", "{part}-grown.stl", "`NAME` of grown parts below DIR, .stl, .3mf or .ply")
 	f.StringVar(&p.report, "report", "", "`NAME` of report folders below DIR, such as {part}-report (default: none)")
-	f.StringVar(&p.verify, "verify", verifyFull, "full: prove the result by distance; crossings: leave the proof out; off: look for nothing, do not print from it")
+	f.StringVar(&p.verify, "verify", verifyFull, "`how` results are proved: full, by distance; crossings, without the proof; off, nothing is looked for: do not print from it")
 	f.BoolVar(&p.thumbnails, "thumbnails", true, "draw a small picture of each part for the index page")
 	f.BoolVar(&p.resume, "resume", false, "go on with what an earlier run left in DIR")
 	f.BoolVar(&p.force, "force", false, "do all parts anew and replace existing files of DIR")
 	f.StringVar(&p.shard, "shard", "", "do share `i/n` of the parts (default: the scheduler's, or all)")
-	f.IntVar(&p.shards, "shards", 0, "how many shares there are, where the scheduler tells only which one this is")
+	f.IntVar(&p.shards, "shards", 0, "`number` of shares, where the scheduler tells only which one this is")
 	f.BoolVar(&p.collect, "collect", false, "bring the results of all shares together and write the summary and the index")
 	cmd.AddCommand(a.batchSchemaCommand(), a.batchTemplateCommand())
 	return cmd
@@ -122,6 +122,8 @@ func (a *app) batchConfig(cmd *cobra.Command, args []string, p *batchFlags) (bat
 	c := batch.Config{Out: p.out, Workers: a.workers, MaxMemory: a.maxMemory, Version: version(), CodeOf: codeOf, ReportFiles: reportFiles[:]}
 	var err error
 	switch {
+	case p.out == "" && filepath.Ext(args[0]) == "" && len(args) == 1 && len(nearCommands(cmd, args[0])) > 0:
+		return c, unknownCommand(cmd, args[0])
 	case p.out == "":
 		return c, usage(errors.New("--out: name the folder for the results"))
 	case p.resume && p.force:

@@ -86,11 +86,11 @@ func (a *app) compensate(ctx context.Context, name string, p *compensateFlags) e
 	if err != nil {
 		return usage(err)
 	}
-	if err := p.checkOutputs(name); err != nil {
-		return err
-	}
 	o, err := a.order(name, &p.partFlags)
 	if err != nil {
+		return err
+	}
+	if err := p.checkOutputs(name); err != nil {
 		return err
 	}
 	o.take(p)

@@ -43,6 +43,14 @@ func outputError(err error) error {
 	return badOutput(err)
 }
 
+// checkJSON refuses before any work a JSON file that cannot be written after it.
+func (p *partFlags) checkJSON(inputs ...string) error {
+	if p.json == "" || p.json == "-" {
+		return nil
+	}
+	return outputError(wholefile.Check(p.json, wholefile.Options{Replace: p.force, Inputs: inputs}))
+}
+
 // checkFailOn refuses a wrong --fail-on before any work is done.
 func checkFailOn(name string) error {
 	if name == "never" {

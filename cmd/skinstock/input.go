@@ -238,6 +238,9 @@ func (a *app) planPart(ctx context.Context, name string, p *partFlags) (*offset.
 	if err != nil {
 		return nil, offset.Job{}, err
 	}
+	if err := p.checkJSON(name); err != nil {
+		return nil, offset.Job{}, err
+	}
 	pt, err := a.readOrder(o)
 	if err != nil {
 		return nil, o.job, err

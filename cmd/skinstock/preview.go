@@ -132,11 +132,14 @@ func (a *app) preview(ctx context.Context, name string, p *previewFlags) error {
 	if err := checkFailOn(p.failOn); err != nil {
 		return err
 	}
-	if err := checkFolder(p.dir, p.files(len(want.cuts)), p.force, name); err != nil {
-		return err
-	}
 	o, err := a.order(name, &p.partFlags)
 	if err != nil {
+		return err
+	}
+	if err := p.checkJSON(name); err != nil {
+		return err
+	}
+	if err := checkFolder(p.dir, p.files(len(want.cuts)), p.force, name); err != nil {
 		return err
 	}
 	o.job.NoVerify = !slices.Contains(want.sheet.Layers, sheet.Deviation)

@@ -67,9 +67,14 @@ surface outwards by it, and proves on the result that the part finishes on size.
 	f.IntVarP(&a.workers, "workers", "j", 0, "`number` of cores to use (0: all); the result is the same whatever the number")
 	f.StringVar(&a.memoryFlag, "max-memory", "", "most memory to use, as `size` such as 8G; a part that needs more is refused (default: four fifths of what is free)")
 	f.StringVar(&a.color, "color", "auto", "`when` to colour standard output: auto, always or never")
-	root.SetFlagErrorFunc(unknownFlag)
+	root.SetFlagErrorFunc(wrongFlag)
 	root.SetHelpCommand(helpCommand())
 	group(root)
 	a.addCommands(root)
+	root.InitDefaultCompletionCmd("completion") // now, so that it answers unknown shells as other groups do
+	if c, _, err := root.Find([]string{"completion"}); err == nil {
+		c.Example = "  source <(skinstock completion bash)\n  skinstock completion fish | source"
+		group(c)
+	}
 	return a, root
 }

@@ -85,7 +85,7 @@ limits come from the recipe; no standard's limit is claimed. No geometry is writ
 	}
 	cmd.Flags().StringVar(&hang, "hang", hangBuild, "upwards in the bath: build for the build direction, best for the direction that holds back least gas and liquid, or a `direction` x,y,z")
 	cmd.Flags().StringVar(&dir, "report", "", "folder `DIR` for pictures with numbered findings, the page and a copy of the JSON")
-	cmd.Flags().StringVar(&purpose, "purpose", "", "what the part is polished for, to weigh the findings: `"+strings.Join(names, "|")+"`")
+	cmd.Flags().StringVar(&purpose, "purpose", "", "`what` the part is polished for, to weigh the findings: "+strings.Join(names, ", "))
 	completes(cmd, "purpose", names...)
 	return cmd
 }

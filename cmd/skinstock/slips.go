@@ -44,13 +44,18 @@ func helpHint(cmd *cobra.Command) string { return "see '" + cmd.CommandPath() + 
 // unknownCommand answers a word that is no command, with what may have been meant.
 func unknownCommand(parent *cobra.Command, word string) error {
 	err := fmt.Errorf("%q is no command of %s", word, parent.CommandPath())
-	if parent.SuggestionsMinimumDistance <= 0 {
-		parent.SuggestionsMinimumDistance = 2
-	}
-	if near := parent.SuggestionsFor(word); len(near) > 0 {
+	if near := nearCommands(parent, word); len(near) > 0 {
 		err = fmt.Errorf("%w; did you mean %s?", err, strings.Join(near, " or "))
 	}
 	return hinted(usage(err), helpHint(parent))
+}
+
+// nearCommands lists the commands that a word may have meant.
+func nearCommands(parent *cobra.Command, word string) []string {
+	if parent.SuggestionsMinimumDistance <= 0 {
+		parent.SuggestionsMinimumDistance = 2
+	}
+	return parent.SuggestionsFor(word)
 }
 
 // group makes a command that only holds others answer unknown words, and show
@@ -97,6 +102,19 @@ func helpCommand() *cobra.Command {
 			return names, cobra.ShellCompDirectiveNoFileComp
 		},
 	}
+}
+
+// wrongFlag answers a flag that is not there, or whose value cannot be read.
+func wrongFlag(cmd *cobra.Command, err error) error {
+	var value *pflag.InvalidValueError
+	if !errors.As(err, &value) {
+		return unknownFlag(cmd, err)
+	}
+	want := map[string]string{"int": "whole number", "float64": "number", "bool": "word: true or false"}[value.GetFlag().Value.Type()]
+	if want == "" {
+		return hinted(usage(err), helpHint(cmd))
+	}
+	return hinted(badFlag(value.GetFlag().Name, fmt.Errorf("%q: give a %s", value.GetValue(), want)), helpHint(cmd))
 }
 
 // unknownFlag answers a flag that is not there with the one that may have been meant.

@@ -69,6 +69,9 @@ func (a *app) verify(cmd *cobra.Command, args []string, p *verifyFlags) error {
 	if err != nil {
 		return err
 	}
+	if err := p.checkJSON(args...); err != nil {
+		return err
+	}
 	if past != nil {
 		if err := sameProcess(past, &job); err != nil {
 			return badInput(fmt.Errorf("%s: %w", p.from, err))

@@ -35,6 +35,9 @@ func Read(r io.Reader, size int64, opt Options) (*file.Part, error) {
 	if err != nil && err != io.EOF {
 		return nil, fmt.Errorf("reading failed: %w", err)
 	}
+	if err := knownForeign(head); err != nil {
+		return nil, err
+	}
 	switch judge(head) {
 	case file.ThreeMF:
 		return readThreeMF(r, buffered, size, threemf.Options(opt))

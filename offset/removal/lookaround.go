@@ -3,6 +3,7 @@ package removal
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"skinstock/mesh/finding"
 	"skinstock/offset/recipe"
@@ -72,6 +73,10 @@ func (p *Plan) outside() {
 	}
 }
 
+// mmLookUM is the allowance in um below which a fixed one looks like millimetres
+// where the recipe computes more than ten times as much: no bath is held to 1 um.
+const mmLookUM = 1
+
 // fixedAllowance compares fixed values with the computed ones.
 func (p *Plan) fixedAllowance() {
 	for _, s := range p.Skins {
@@ -84,8 +89,16 @@ func (p *Plan) fixedAllowance() {
 		if short > 1 {
 			sev, what = finding.Warning, fmt.Sprintf("up to %.1f um too small on this face", short)
 		}
-		p.add("fixed_allowance", sev, "leave the fixed value out to use the recipe's",
-			"%s: the fixed allowance of %.1f um stands in place of the computed %.1f um; by this recipe the part finishes %s", s.Skin, s.AllowanceUM.Mean, s.ComputedUM.Mean, what)
+		given := fmt.Sprintf("%.1f", s.AllowanceUM.Mean)
+		if s.AllowanceUM.Mean < 1 {
+			given = num(s.AllowanceUM.Mean)
+		}
+		remedy := "leave the fixed value out to use the recipe's"
+		if top := s.AllowanceUM.Max; top > 0 && top < mmLookUM && s.ComputedUM.Min >= 10*mmLookUM {
+			remedy = fmt.Sprintf("fixed values are in um: give %.4g where %.4g mm is meant, or leave the value out to use the recipe's", 1000*top, top)
+		}
+		p.add("fixed_allowance", sev, remedy,
+			"%s: the fixed allowance of %s um stands in place of the computed %.1f um; by this recipe the part finishes %s", s.Skin, given, s.ComputedUM.Mean, what)
 	}
 }
 
@@ -102,6 +115,10 @@ func (p *Plan) fixedStages() {
 // held within some ten degrees (references.md 4.4 gives 60 to 90 C for a bath that is not held).
 const coolingFromK = 10
 
+// boilsFromK is the warming beyond which a bath of water boils whatever it
+// started from, and a figure in K means nothing.
+const boilsFromK = 100
+
 // bathLimits compares the bath sheet with the bath.
 func (p *Plan) bathLimits() {
 	b, r := p.Bath, p.Recipe.Bath
@@ -115,20 +132,36 @@ func (p *Plan) bathLimits() {
 			b.GrownSizeMM[0], b.GrownSizeMM[1], b.GrownSizeMM[2], r.EnvelopeMM[0], r.EnvelopeMM[1], r.EnvelopeMM[2], r.ClearanceMM.Value)
 	}
 	if b.HasVolume && b.HeatRiseK > coolingFromK {
+		what := fmt.Sprintf("warm the bath of %s l by %.0f K", num(r.VolumeL.Value), b.HeatRiseK)
+		if b.HeatRiseK > boilsFromK {
+			what = fmt.Sprintf("bring the bath of %s l to the boil", num(r.VolumeL.Value))
+		}
 		p.add("bath_heating", finding.Info, "make sure that the cooling carries it, or treat in steps",
-			"%.1f kWh would warm the bath of %.0f l by %.0f K without cooling", b.HeatKWh, r.VolumeL.Value, b.HeatRiseK)
+			"%s kWh would %s without cooling", num(b.HeatKWh), what)
 	}
 	if b.HasLimit && b.LotByCurrent < 1 {
 		p.add("over_current", finding.Error, "use a larger rectifier, or a lower current density for a longer time",
-			"the part draws %.1f A and %.1f kW, more than the rectifier gives", b.CurrentA, b.PowerKW)
+			"the part draws %s A and %s kW, more than the rectifier gives%s", num(b.CurrentA), num(b.PowerKW), rectifierLimits(r))
 	}
 	if b.HasLife && b.LoadingGPerL > 0 && b.PartsLeft < 1 {
 		p.add("bath_spent", finding.Error, "change the bath first",
-			"the part adds %.3g g/l to the %.3g g/l in the bath, which is spent at %.3g g/l", b.LoadingGPerL, b.LoadedGPerL, r.LifeGPerL.Value)
+			"the part adds %s g/l to the %s g/l in the bath, which is spent at %s g/l", num(b.LoadingGPerL), num(b.LoadedGPerL), num(r.LifeGPerL.Value))
 	}
 	if r.RateUMPerMin.Given() && r.Efficiency.Given() && len(r.Stages) == 0 {
 		p.efficiencyAgrees(r)
 	}
+}
+
+// rectifierLimits names the limits that the recipe gives.
+func rectifierLimits(r recipe.Bath) string {
+	var limits []string
+	if r.MaxCurrentA.Given() {
+		limits = append(limits, num(r.MaxCurrentA.Value)+" A")
+	}
+	if r.MaxPowerKW.Given() {
+		limits = append(limits, num(r.MaxPowerKW.Value)+" kW")
+	}
+	return " (" + strings.Join(limits, ", ") + ")"
 }
 
 // efficiencyAgrees compares a given rate with a given efficiency.
