@@ -7,7 +7,7 @@ import "skinstock/mesh"
 func (c *cutting) build(subs []subFacet, front []int32) (*surface, error) {
 	s := c.s
 	nf := int32(len(s.facets))
-	out := &surface{}
+	out := &surface{rest: s.rest}
 	used := make([]bool, len(c.points))
 	next := 0 // pieces come in the order of their facets
 	add := func(t [3]int32, parent int32) {
@@ -28,6 +28,11 @@ func (c *cutting) build(subs []subFacet, front []int32) (*surface, error) {
 			if front[nf+int32(next)] == 0 {
 				add(subs[next].v, f)
 			}
+		}
+	}
+	for p := range s.rest.parts() {
+		if front[int(nf)+len(subs)+p] != 0 {
+			s.rest.gone[p] = true
 		}
 	}
 	to := make([]int32, len(used))
@@ -56,7 +61,7 @@ func (c *cutting) build(subs []subFacet, front []int32) (*surface, error) {
 
 // compact takes out dead facets and unused vertices.
 func (s *surface) compact() error {
-	out := &surface{}
+	out := &surface{rest: s.rest}
 	to := make([]int32, len(s.at))
 	for i := range to {
 		to[i] = mesh.None

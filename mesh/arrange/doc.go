@@ -7,7 +7,8 @@
 // from the start. In both cases the metal is where the winding number is
 // positive, and [Resolve] returns the surface of just that.
 //
-// Facets that cross nothing stay as they are, bit for bit, vertex for vertex.
+// Facets that cross nothing stay as they are, bit for bit, vertex for vertex. Who
+// knows which facets meet has a patch around them resolved and put back.
 // A facet that crosses others is cut along the crossing lines, and the pieces
 // on the surface of the region are kept. All decisions are exact: cut points
 // are held as quotients of integers until the surface is chosen. Exact

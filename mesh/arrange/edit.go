@@ -71,6 +71,9 @@ func (e *editor) star(h int32) []int32 {
 // two corners beside it as common neighbours.
 func (e *editor) canCollapse(h int32) bool {
 	s := e.s
+	if s.locked(s.target(h)) {
+		return false
+	}
 	var near []int32
 	s.fan(h, func(g int32) { near = append(near, s.target(g)) })
 	w, x := s.origin(mesh.Prev(h)), s.origin(mesh.Prev(s.twin[h]))
@@ -114,7 +117,7 @@ func (e *editor) collapse(h int32) {
 func (e *editor) canFlip(h int32) bool {
 	s := e.s
 	w, x := s.origin(mesh.Prev(h)), s.origin(mesh.Prev(s.twin[h]))
-	if w == x {
+	if w == x || s.locked(w) || s.locked(s.origin(h)) || s.locked(s.target(h)) {
 		return false
 	}
 	ok := true

@@ -10,7 +10,7 @@ import (
 // finish makes the mesh and completes the report.
 func (r *resolver) finish(m *mesh.Mesh) *mesh.Mesh {
 	s := r.s
-	_, r.report.ShellsOut = s.components()
+	r.report.ShellsOut = s.shells().n
 	s.sortFacets()
 	to := make([]int32, len(s.at))
 	for i := range to {

@@ -40,7 +40,7 @@ func (s *surface) around(vs []int32) []int32 {
 // nudge moves vertices outwards by between half and all of step, and by less
 // than half of it in a direction of their own, so that what touched overlaps
 // and what lay in one plane does not. Directions and amounts come from the
-// vertex number and the round alone. It returns the facets that changed.
+// vertex's name and the round alone. It returns the facets that changed.
 func (s *surface) nudge(vs []int32, step float64, round int) []int32 {
 	fs := s.around(vs)
 	out := make(map[int32]r3.Vector, len(vs))
@@ -58,7 +58,7 @@ func (s *surface) nudge(vs []int32, step float64, round int) []int32 {
 		}
 	}
 	for _, v := range vs {
-		r := mix(uint64(v)<<8 + uint64(round))
+		r := mix(s.name(v)<<8 + uint64(round))
 		part := func() float64 { // in [0, 1)
 			r = mix(r)
 			return float64(r>>11) * 0x1p-53
@@ -69,6 +69,18 @@ func (s *surface) nudge(vs []int32, step float64, round int) []int32 {
 		s.moved[v] = true
 	}
 	return fs
+}
+
+// name tells vertices apart whatever part of the mesh the surface holds.
+func (s *surface) name(v int32) uint64 {
+	switch from := s.vertex[v]; {
+	case from == mesh.None:
+		return hashPlace(s.at[v])
+	case s.rest != nil:
+		return uint64(s.rest.vertex[from])
+	default:
+		return uint64(from)
+	}
 }
 
 // fan calls see with every half-edge that starts at the origin of h.

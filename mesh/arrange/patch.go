@@ -3,6 +3,8 @@ package arrange
 import (
 	"cmp"
 	"slices"
+
+	"skinstock/mesh"
 )
 
 // levels groups facets and pieces whose winding numbers are known relative to
@@ -64,11 +66,13 @@ type rim struct {
 }
 
 // patches joins whole facets (nodes by their numbers) and pieces (nodes from
-// len(facets) on) across uncut sides and around cut ones.
+// len(facets) on, those of the parts of the rest behind them) across uncut sides
+// and around cut ones.
 func (c *cutting) patches(subs []subFacet) *levels {
 	s := c.s
 	nf := int32(len(s.facets))
-	l := newLevels(int(nf) + len(subs))
+	far := nf + int32(len(subs))
+	l := newLevels(int(far) + s.rest.parts())
 	rims := make([]rim, 0, 3*(len(subs)+len(c.cutFacets)))
 	for f := range nf {
 		if c.index[f] >= 0 {
@@ -77,6 +81,8 @@ func (c *cutting) patches(subs []subFacet) *levels {
 		for k := range int32(3) {
 			t := s.twin[3*f+k]
 			switch {
+			case t == mesh.None:
+				l.join(f, far+s.beyond(3*f+k), 0)
 			case c.index[t/3] >= 0:
 				rims = append(rims, newRim(s.origin(3*f+k), s.target(3*f+k), wall, f))
 			case t/3 > f:

@@ -18,21 +18,32 @@ import (
 //
 // Errors: *NotClosedError, ErrNothingLeft, *UnresolvedError, or that of ctx.
 func Resolve(ctx context.Context, m *mesh.Mesh, opt Options) (*mesh.Mesh, *Report, error) {
+	if opt.Suspects != nil {
+		if out, rep, err := resolveNear(ctx, m, opt, nearShare); !errors.Is(err, errFar) {
+			return out, rep, err
+		}
+	}
 	s, err := fromMesh(m)
 	if err != nil {
 		return nil, nil, err
 	}
-	r := &resolver{s: s, opt: opt.withDefaults(s.largest(), len(m.Facets)), report: &Report{}}
-	r.work.left.Store(pointSteps * int64(r.opt.MaxPoints))
+	return resolveSurface(ctx, m, s, opt.withDefaults(s.largest(), len(m.Facets)))
+}
+
+// resolveSurface is Resolve of m, of which s is the copy.
+func resolveSurface(ctx context.Context, m *mesh.Mesh, s *surface, opt Options) (*mesh.Mesh, *Report, error) {
+	r := &resolver{s: s, opt: opt, report: &Report{}}
+	r.work.left.Store(pointSteps * int64(opt.MaxPoints))
 	if err := s.link(); err != nil {
 		return nil, nil, err
 	}
-	_, r.report.ShellsIn = s.components()
-	r.cavity, r.volume = s.cavityFacets(len(m.Facets))
+	sh := s.shells()
+	r.report.ShellsIn = sh.n
+	r.cavity, r.volume = s.cavityFacets(sh, len(m.Facets))
 	if r.volume <= 0 {
 		return nil, nil, ErrNothingLeft
 	}
-	r.report.Duplicates = s.dropDuplicates()
+	r.report.Duplicates = s.dropDuplicates(sh)
 	if err := r.run(ctx, m); err != nil {
 		return nil, nil, err
 	}
@@ -70,12 +81,14 @@ func fromMesh(m *mesh.Mesh) (*surface, error) {
 
 // cavityFacets marks the facets of shells of negative volume, and returns six
 // times the volume of all shells.
-func (s *surface) cavityFacets(n int) (in []bool, sum float64) {
-	of, shells := s.components()
-	vol := s.volumes(of, shells)
+func (s *surface) cavityFacets(sh *shells, n int) (in []bool, sum float64) {
+	vol := s.volumes(sh)
 	in = make([]bool, n)
-	for f, c := range of {
+	for f, c := range sh.of {
 		in[s.facet[f]] = vol[c] < 0
+	}
+	for c, n := range sh.far {
+		s.rest.cavity[c] = vol[n] < 0
 	}
 	for _, v := range vol {
 		sum += v
@@ -88,6 +101,9 @@ func (r *resolver) run(ctx context.Context, m *mesh.Mesh) error {
 	for round := 0; ; round++ {
 		t := newTree(r.s)
 		cs, err := r.meetings(ctx, t, m, round)
+		if err == nil {
+			err = r.s.inside(cs)
+		}
 		if err != nil {
 			return err
 		}
@@ -125,9 +141,8 @@ const openFrom = 5
 func (r *resolver) cut(ctx context.Context, t *tree, cs []contact, round int) error {
 	if round >= openFrom {
 		// What is left is nearly in special position: open it up.
-		fs := r.s.nudge(r.s.verticesOf(cs, func(contact) bool { return true }), r.step(round), 1000+round)
 		var err error
-		if cs, err = t.renew(ctx, r.opt.Workers, cs, fs); err != nil {
+		if cs, err = r.nudge(ctx, t, cs, r.s.verticesOf(cs, func(contact) bool { return true }), r.step(round), 1000+round); err != nil {
 			return err
 		}
 	}
@@ -147,13 +162,24 @@ func (r *resolver) cut(ctx context.Context, t *tree, cs []contact, round int) er
 			}
 			special = bad
 		}
-		fs := r.s.nudge(special, r.step(round)*float64(1+n/4), 64*round+n)
 		var err error
-		if cs, err = t.renew(ctx, r.opt.Workers, cs, fs); err != nil {
+		if cs, err = r.nudge(ctx, t, cs, special, r.step(round)*float64(1+n/4), 64*round+n); err != nil {
 			return err
 		}
 	}
 	return r.unresolved(cs, false)
+}
+
+// nudge moves vertices and returns the contacts after that.
+func (r *resolver) nudge(ctx context.Context, t *tree, cs []contact, vs []int32, step float64, round int) ([]contact, error) {
+	if err := r.s.free(vs); err != nil {
+		return nil, err
+	}
+	cs, err := t.renew(ctx, r.opt.Workers, cs, r.s.nudge(vs, step, round))
+	if err != nil {
+		return nil, err
+	}
+	return cs, r.s.inside(cs)
 }
 
 func (r *resolver) step(round int) float64 { return r.opt.NudgeMM * float64(1+round/2) }
@@ -182,7 +208,10 @@ func (r *resolver) arrange(ctx context.Context, t *tree, cs []contact) (out *sur
 	if len(c.bad) > 0 {
 		return nil, c.badVertices(), nil
 	}
-	front := c.winds(l, subs)
+	front, err := c.winds(l, subs)
+	if err != nil {
+		return nil, nil, err
+	}
 	if len(c.bad) > 0 {
 		return nil, c.badVertices(), nil
 	}
@@ -252,8 +281,7 @@ func (r *resolver) unresolved(cs []contact, tangled bool) error {
 }
 
 func (r *resolver) checkSomeLeft() error {
-	of, n := r.s.components()
-	for _, v := range r.s.volumes(of, n) {
+	for _, v := range r.s.volumes(r.s.shells()) {
 		if v > 0 {
 			return nil
 		}

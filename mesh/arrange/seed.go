@@ -11,12 +11,28 @@ import (
 type probe struct {
 	facet  int32
 	weight [3]int64
+	at     [3]r3.Vector // the corners
+	far    bool         // the facet is one of the rest
 }
+
+// middle is the probe in the middle of a whole facet, or of the largest one of a part of the rest.
+func (c *cutting) middle(facet, far int32) probe {
+	p := probe{facet: facet, weight: [3]int64{1, 1, 1}}
+	if far >= 0 {
+		p.facet, p.far = c.s.rest.largest[far], true
+		p.at[0], p.at[1], p.at[2] = c.s.rest.m.Triangle(int(p.facet))
+	} else {
+		p.at[0], p.at[1], p.at[2] = c.s.corners(facet)
+	}
+	return p
+}
+
+func (p *probe) normal() r3.Vector { return p.at[1].Sub(p.at[0]).Cross(p.at[2].Sub(p.at[0])) }
 
 // winding returns the winding number just in front of a probe by a ray against
 // all facets, exactly. ok is false when every ray tried met an edge.
 func (c *cutting) winding(p probe) (w int32, ok bool) {
-	n := c.s.areaNormal(p.facet)
+	n := p.normal()
 	n = n.Mul(1 / max(math.Abs(n.X), math.Abs(n.Y), math.Abs(n.Z)))
 	r := mix(uint64(p.facet))
 	for range 24 {
@@ -36,35 +52,39 @@ func (c *cutting) winding(p probe) (w int32, ok bool) {
 // cast counts facets left less facets entered along the ray.
 func (c *cutting) cast(p probe, d [3]int64) (w int32, ok bool) {
 	s := c.s
-	t := s.facets[p.facet]
 	var den big.Int
 	var num [3]big.Int
 	var x, y big.Int
 	den.SetInt64(p.weight[0] + p.weight[1] + p.weight[2])
 	var from r3.Vector
-	for i, v := range t {
-		g := gridPoint(s.at[v])
+	for i, v := range p.at {
+		g := gridPoint(v)
 		for k := range 3 {
 			num[k].Add(&num[k], x.Mul(x.SetInt64(g[k]), y.SetInt64(p.weight[i])))
 		}
-		from = from.Add(s.at[v].Mul(float64(p.weight[i]) / float64(p.weight[0]+p.weight[1]+p.weight[2])))
+		from = from.Add(v.Mul(float64(p.weight[i]) / float64(p.weight[0]+p.weight[1]+p.weight[2])))
 	}
 	// The ray must leave in front of the facet.
-	if rayDot(d, c.s.areaNormal(p.facet)) <= 0 {
+	if rayDot(d, p.normal()) <= 0 {
 		return 0, false
 	}
 	ok = true
 	dir := r3.Vector{X: float64(d[0]), Y: float64(d[1]), Z: float64(d[2])}
+	count := func(at *[]r3.Vector, t [3]int32) {
+		h, sure := hit(at, t, &num, &den, d)
+		ok = ok && sure
+		w += h
+	}
 	c.tree.ray(from, dir, func(leaf int) {
 		for _, f := range c.tree.leaf(leaf) {
-			if f == p.facet || !ok {
-				continue
+			if ok && (p.far || f != p.facet) {
+				count(&s.at, s.facets[f])
 			}
-			h, sure := hit(&s.at, s.facets[f], &num, &den, d)
-			if !sure {
-				ok = false
-			}
-			w += h
+		}
+	})
+	s.rest.ray(from, dir, func(f int32) {
+		if ok && (!p.far || f != p.facet) {
+			count(&s.rest.m.Vertices, s.rest.m.Facets[f])
 		}
 	})
 	return w, ok
@@ -124,39 +144,46 @@ func hit(at *[]r3.Vector, t [3]int32, num *[3]big.Int, den *big.Int, d [3]int64)
 }
 
 // winds returns the winding number in front of every node (see patches).
-func (c *cutting) winds(l *levels, subs []subFacet) []int32 {
-	nf := int32(len(c.s.facets))
-	n := int32(len(l.parent))
-	best := make([]int32, n) // per root: the largest whole facet, else the largest piece
+func (c *cutting) winds(l *levels, subs []subFacet) ([]int32, error) {
+	nf, n := int32(len(c.s.facets)), int32(len(l.parent))
+	far := nf + int32(len(subs))
+	best := filled(int(n)) // per root: the largest whole facet, else the largest piece
 	size := make([]float64, n)
-	for i := range best {
-		best[i] = -1
-	}
+	isPiece := func(i int32) bool { return i >= nf && i < far }
 	for i := range n {
 		var a float64
-		if i < nf {
-			if c.index[i] >= 0 {
+		switch {
+		case i >= far:
+			if c.s.rest.gone[i-far] {
 				continue
 			}
-			a = c.s.areaNormal(i).Norm2()
-		} else {
+			a = c.s.rest.size[i-far]
+		case i >= nf:
 			a = c.pieceArea(&subs[i-nf])
+		case c.index[i] >= 0:
+			continue
+		default:
+			a = c.s.areaNormal(i).Norm2()
 		}
 		r, _ := l.find(i)
-		whole, had := i < nf, best[r] >= 0 && best[r] < nf
-		if best[r] < 0 || whole && !had || whole == had && a > size[r] {
+		b := best[r]
+		if b < 0 || isPiece(b) && !isPiece(i) || isPiece(b) == isPiece(i) && a > size[r] {
 			best[r], size[r] = i, a
 		}
 	}
-	front := make([]int32, n)
-	base := make([]int32, n)
+	front, base := make([]int32, n), make([]int32, n)
 	for r := range n {
 		if b := best[r]; b >= 0 {
-			p := probe{b, [3]int64{1, 1, 1}}
-			if b >= nf {
+			var p probe
+			if isPiece(b) {
 				p = c.pieceProbe(&subs[b-nf])
+			} else {
+				p = c.middle(b, b-far)
 			}
 			w, ok := c.winding(p)
+			if !ok && p.far {
+				return nil, errFar // nothing there can be nudged
+			}
 			if !ok {
 				c.flag(p.facet)
 			}
@@ -168,7 +195,7 @@ func (c *cutting) winds(l *levels, subs []subFacet) []int32 {
 		r, d := l.find(i)
 		front[i] = base[r] + d
 	}
-	return front
+	return front, nil
 }
 
 // pieceArea returns the squared area of a piece, up to a factor.
@@ -185,7 +212,7 @@ func (c *cutting) pieceProbe(q *subFacet) probe {
 	const parts = 1 << 40
 	wa := b.Sub(m).Cross(d.Sub(m)).Dot(n) / n.Norm2()
 	wb := d.Sub(m).Cross(a.Sub(m)).Dot(n) / n.Norm2()
-	p := probe{facet: q.parent}
+	p := probe{facet: q.parent, at: [3]r3.Vector{a, b, d}}
 	p.weight[0] = int64(math.Round(wa * parts))
 	p.weight[1] = int64(math.Round(wb * parts))
 	p.weight[2] = parts - p.weight[0] - p.weight[1]

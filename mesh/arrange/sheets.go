@@ -18,19 +18,19 @@ import (
 func (s *surface) link() error {
 	m := &mesh.Mesh{Vertices: s.at, Facets: s.facets}
 	topo := m.Topology()
-	if topo.OpenEdges > 0 || topo.WrongWayEdges > 0 {
+	s.twin = topo.Twin
+	if topo.WrongWayEdges > 0 || topo.OpenEdges != s.openEdges() {
 		return notClosed(m, topo)
 	}
-	s.twin = topo.Twin
+	var paired []int32
 	if topo.NonManifoldEdges > 0 {
-		if err := s.pairByAngle(); err != nil {
+		var err error
+		if paired, err = s.pairByAngle(); err != nil {
 			return err
 		}
 	}
 	s.splitFans()
-	if topo.NonManifoldEdges > 0 {
-		s.splitTwiceUsedEdges()
-	}
+	s.splitTwiceUsedEdges(paired)
 	return nil
 }
 
@@ -58,10 +58,11 @@ func (e *NotClosedError) Error() string {
 
 // pairByAngle pairs the half-edges of edges with more than two facets: going
 // around the edge through metal from one facet, the next facet is its partner.
-func (s *surface) pairByAngle() error {
+// It returns these half-edges.
+func (s *surface) pairByAngle() ([]int32, error) {
 	var open []int32
 	for h, t := range s.twin {
-		if t == mesh.None {
+		if t == mesh.None && s.beyond(int32(h)) < 0 {
 			open = append(open, int32(h))
 		}
 	}
@@ -83,11 +84,11 @@ func (s *surface) pairByAngle() error {
 			}
 		}
 		if err := s.pairGroup(open[i:j]); err != nil {
-			return err
+			return nil, err
 		}
 		i = j
 	}
-	return nil
+	return open, nil
 }
 
 type spoke struct {
@@ -144,6 +145,9 @@ func (s *surface) splitFans() {
 			continue
 		}
 		v := s.origin(int32(h))
+		if s.locked(v) {
+			continue // its fan goes on in the rest
+		}
 		w := v
 		if taken[v] {
 			w = s.addVertex(s.at[v], s.vertex[v])
@@ -166,17 +170,18 @@ func (s *surface) addVertex(p r3.Vector, source int32) int32 {
 }
 
 // splitTwiceUsedEdges puts a vertex in the middle of an edge whose two ends are
-// joined by another edge of the same sheet already, as on a pinched ring.
-func (s *surface) splitTwiceUsedEdges() {
+// joined by another edge of the same sheet already, as on a pinched ring. It
+// looks at the half-edges that were paired by angle.
+func (s *surface) splitTwiceUsedEdges(paired []int32) {
 	type key struct {
 		lo, hi int32
 		h      int32
 	}
 	var keys []key
-	for h, t := range s.twin {
-		if int32(h) < t {
-			u, v := s.origin(int32(h)), s.target(int32(h))
-			keys = append(keys, key{min(u, v), max(u, v), int32(h)})
+	for _, h := range paired {
+		if h < s.twin[h] {
+			u, v := s.origin(h), s.target(h)
+			keys = append(keys, key{min(u, v), max(u, v), h})
 		}
 	}
 	slices.SortFunc(keys, func(a, b key) int {
@@ -215,24 +220,32 @@ func (s *surface) splitEdge(h int32) {
 
 // dropDuplicates takes out every component that repeats an earlier one facet
 // for facet, and components of two facets back to back. It returns how many it dropped.
-func (s *surface) dropDuplicates() int {
-	of, n := s.components()
+func (s *surface) dropDuplicates(sh *shells) int {
 	type sum struct {
 		facets int
 		a, b   uint64
 	}
-	sums := make([]sum, n)
+	sums := make([]sum, sh.n)
 	for f := range s.facets {
 		a, b := s.facetHash(int32(f))
-		c := &sums[of[f]]
+		c := &sums[sh.of[f]]
 		c.facets++
 		c.a += a
 		c.b += b
 	}
-	first := make(map[sum]bool, n)
-	drop := make([]bool, n)
+	far := make([]bool, sh.n) // only part of it is here
+	for _, c := range sh.far {
+		if c >= 0 {
+			far[c] = true
+		}
+	}
+	first := make(map[sum]bool, sh.n)
+	drop := make([]bool, sh.n)
 	dropped := 0
 	for c, k := range sums {
+		if far[c] {
+			continue
+		}
 		if first[k] || k.facets == 2 {
 			drop[c] = true
 			dropped++
@@ -240,7 +253,7 @@ func (s *surface) dropDuplicates() int {
 		first[k] = true
 	}
 	if dropped > 0 {
-		s.keep(func(f int32) bool { return !drop[of[f]] })
+		s.keep(sh, drop)
 	}
 	return dropped
 }
@@ -271,13 +284,18 @@ func mix(x uint64) uint64 {
 	return x ^ x>>31
 }
 
-// keep takes out the facets for which ok is false, whole components at a time.
-func (s *surface) keep(ok func(f int32) bool) {
+// keep takes out the shells marked.
+func (s *surface) keep(sh *shells, drop []bool) {
+	for p, c := range sh.far {
+		if c >= 0 && drop[c] {
+			s.rest.gone[p] = true
+		}
+	}
 	to := make([]int32, len(s.facets))
 	n := int32(0)
 	for f := range s.facets {
 		to[f] = mesh.None
-		if ok(int32(f)) {
+		if !drop[sh.of[f]] {
 			to[f] = n
 			n++
 		}
@@ -288,8 +306,10 @@ func (s *surface) keep(ok func(f int32) bool) {
 			continue
 		}
 		for k := range int32(3) {
-			t := s.twin[3*int32(f)+k]
-			twin[3*g+k] = 3*to[t/3] + t%3
+			twin[3*g+k] = mesh.None
+			if t := s.twin[3*int32(f)+k]; t >= 0 {
+				twin[3*g+k] = 3*to[t/3] + t%3
+			}
 		}
 		s.facets[g], s.facet[g] = s.facets[f], s.facet[f]
 	}

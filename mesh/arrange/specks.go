@@ -9,16 +9,22 @@ const crumbDepthMM = 0.1
 // input accounts for, and loose bits of metal. Small ones are taken out, all are noted.
 func (r *resolver) specks() {
 	s := r.s
-	of, n := s.components()
-	vol := s.volumes(of, n)
+	sh := s.shells()
+	vol, n := s.volumes(sh), sh.n
 	list := make([]Speck, n)
 	fromCavity, cut := make([]bool, n), make([]bool, n)
-	for f, c := range of {
+	for f, c := range sh.of {
 		list[c].DepthMM += 0.5 * s.areaNormal(int32(f)).Norm() // the area, for now
 		list[c].At = s.at[s.facets[f][0]]
 		fromCavity[c] = fromCavity[c] || r.cavity[s.facet[f]]
 		for _, v := range s.facets[f] {
 			cut[c] = cut[c] || s.vertex[v] == mesh.None || s.moved[v]
+		}
+	}
+	for p, c := range sh.far {
+		if c >= 0 {
+			list[c].DepthMM += s.rest.area[p]
+			fromCavity[c] = fromCavity[c] || s.rest.cavity[p]
 		}
 	}
 	r.report.Voids, r.report.Crumbs = dropped(r.report.Voids), dropped(r.report.Crumbs)
@@ -45,7 +51,7 @@ func (r *resolver) specks() {
 		any = any || sp.Dropped
 	}
 	if any {
-		s.keep(func(f int32) bool { return !drop[of[f]] })
+		s.keep(sh, drop)
 	}
 }
 

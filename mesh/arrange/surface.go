@@ -20,6 +20,8 @@ type surface struct {
 	moved  []bool  // the vertex was nudged away from where the input has it
 
 	doubled []int32 // vertices at one place because several fans shared it when link was called
+
+	rest *rest // what lies beyond the open edges; nil for a whole part
 }
 
 func (s *surface) corners(f int32) (a, b, c r3.Vector) {
@@ -48,46 +50,6 @@ func (s *surface) bounds() (lo, hi r3.Vector) {
 func (s *surface) largest() float64 {
 	lo, hi := s.bounds()
 	return max(math.Abs(lo.X), math.Abs(lo.Y), math.Abs(lo.Z), math.Abs(hi.X), math.Abs(hi.Y), math.Abs(hi.Z))
-}
-
-// components numbers the groups of facets joined by edges, in order of their first facet.
-func (s *surface) components() (of []int32, n int) {
-	of = make([]int32, len(s.facets))
-	for i := range of {
-		of[i] = -1
-	}
-	var queue []int32
-	for f := range s.facets {
-		if of[f] >= 0 {
-			continue
-		}
-		of[f] = int32(n)
-		queue = append(queue[:0], int32(f))
-		for len(queue) > 0 {
-			g := queue[len(queue)-1]
-			queue = queue[:len(queue)-1]
-			for k := range int32(3) {
-				if t := s.twin[3*g+k]; t >= 0 && of[t/3] < 0 {
-					of[t/3] = int32(n)
-					queue = append(queue, t/3)
-				}
-			}
-		}
-		n++
-	}
-	return of, n
-}
-
-// volumes returns six times the signed volume of every component.
-func (s *surface) volumes(of []int32, n int) []float64 {
-	vol := make([]float64, n)
-	lo, hi := s.bounds()
-	o := lo.Add(hi).Mul(0.5)
-	for f := range s.facets {
-		a, b, c := s.corners(int32(f))
-		vol[of[f]] += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
-	}
-	return vol
 }
 
 // alive tells whether facet f has not been taken out.

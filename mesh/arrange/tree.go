@@ -115,6 +115,19 @@ func (t *tree) visit(b *box, first int, see func(leaf int)) {
 	}
 }
 
+// meets tells whether a facet's box meets b.
+func (t *tree) meets(b *box) bool {
+	met := false
+	t.visit(b, 0, func(l int) {
+		for _, f := range t.leaf(l) {
+			if c := t.s.box(f); !met && c.meets(b) {
+				met = true
+			}
+		}
+	})
+	return met
+}
+
 // ray calls see with every leaf whose box the ray from o along d may meet.
 func (t *tree) ray(o, d r3.Vector, see func(leaf int)) {
 	t.rayNode(0, o, d, see)
