@@ -186,24 +186,6 @@ func (b *builder) judgePatches(drop []bool, harm func(before, after int) int32) 
 	}
 }
 
-// eachEdge calls visit once for every edge with its half-edges, ascending, in
-// an order that depends on the facets alone. visit must not keep the slice.
-func (m *Mesh) eachEdge(visit func([]edgeRef)) {
-	start, edges := m.edgeBuckets()
-	for v := range m.Vertices {
-		b := edges[start[v]:start[v+1]]
-		long := len(b) > longBucket
-		if long {
-			sortBucket(b)
-		}
-		for len(b) > 0 {
-			n := gatherEdge(b, long)
-			visit(b[:n])
-			b = b[n:]
-		}
-	}
-}
-
 // sets are disjoint sets of numbers. The lowest member of a set stands for it.
 type sets []int32
 

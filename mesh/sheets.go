@@ -105,6 +105,9 @@ func (m *Mesh) pairByAngle(e []edgeRef, twin []int32) {
 // the lowest corner keeps the vertex. On a mesh that is manifold already it
 // changes nothing.
 func (b *builder) separateVertices() {
+	if b.topo.Pinched == 0 && b.rep.Of(MendTouchEdge) == 0 {
+		return
+	}
 	m, twin := b.m, b.topo.Twin
 	seen := make([]uint64, (len(twin)+63)/64)
 	taken := make([]bool, len(m.Vertices))

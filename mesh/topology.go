@@ -1,6 +1,9 @@
 package mesh
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // None marks a half-edge without a partner.
 const None int32 = -1
@@ -14,6 +17,9 @@ type Topology struct {
 	OpenEdges        int // edges with one facet
 	NonManifoldEdges int // edges with three facets or more
 	WrongWayEdges    int // edges whose two facets run the same way
+
+	// Pinched counts the vertices with sound edges whose facets form more than one fan.
+	Pinched int
 }
 
 // Closed tells whether every edge has exactly two facets, wound consistently.
@@ -47,12 +53,22 @@ func (m *Mesh) Target(h int32) int32 { return m.Origin(Next(h)) }
 // facets, and the result does not depend on anything but the facets.
 func (m *Mesh) Topology() *Topology {
 	t := &Topology{Twin: make([]int32, 3*len(m.Facets))}
-	start, edges := m.edgeBuckets()
+	in := m.Incidence()
 	parts := make([]Topology, (len(m.Vertices)+Chunk-1)/Chunk)
 	InChunks(len(m.Vertices), 0, func(lo, hi int) {
 		p := Topology{Twin: t.Twin}
-		for v := lo; v < hi; v++ {
-			p.pairBucket(edges[start[v]:start[v+1]])
+		var around ring
+		var edges []edgeRef
+		for v := int32(lo); v < int32(hi); v++ {
+			corners := in.Of(v)
+			sound := around.pair(m, v, corners, t.Twin)
+			if !sound {
+				edges = m.edgesAt(corners, edges[:0])
+				sound = p.pairEdges(v, edges)
+			}
+			if sound && !oneFan(corners, t.Twin) {
+				p.Pinched++
+			}
 		}
 		parts[lo/Chunk] = p
 	})
@@ -60,86 +76,132 @@ func (m *Mesh) Topology() *Topology {
 		t.OpenEdges += p.OpenEdges
 		t.NonManifoldEdges += p.NonManifoldEdges
 		t.WrongWayEdges += p.WrongWayEdges
+		t.Pinched += p.Pinched
 	}
 	return t
 }
 
-// edgeRef is one half-edge in the bucket of its lower vertex: the higher
-// vertex, and twice the half-edge plus one when it runs from high to low.
+// longRing is the number of facets around a vertex from which their edges are
+// sorted to be paired, so that the hub of a large fan does not cost the square of them.
+const longRing = 24
+
+// ring is scratch for the facets around a vertex: the vertices on either side of each.
+type ring struct{ next, prev [longRing]int32 }
+
+// pair enters the half-edges that begin at v, with the corners around it, where
+// each has exactly one partner, and tells whether they have.
+func (r *ring) pair(m *Mesh, v int32, corners, twin []int32) bool {
+	n := len(corners)
+	if n > longRing {
+		return false
+	}
+	for i, c := range corners {
+		t := &m.Facets[c/3]
+		r.next[i], r.prev[i] = t[(c+1)%3], t[(c+2)%3]
+	}
+	met := uint32(0)
+	for i, w := range r.next[:n] {
+		across := slices.Index(r.prev[:n], w)
+		if across < 0 || w == v {
+			return false
+		}
+		met |= 1 << across
+		twin[corners[i]] = Prev(corners[across])
+	}
+	return met == 1<<n-1
+}
+
+// oneFan tells whether the facets around a vertex form a single fan; all
+// half-edges that begin there have a partner.
+func oneFan(corners, twin []int32) bool {
+	if len(corners) == 0 {
+		return true
+	}
+	n, first := 1, corners[0]
+	for c := Next(twin[first]); c != first; c = Next(twin[c]) {
+		n++
+	}
+	return n == len(corners)
+}
+
+// edgeRef is one half-edge at a vertex: the vertex at its other end, and twice
+// the half-edge plus one when it ends here.
 type edgeRef struct {
-	high int32
-	code uint32
+	other int32
+	code  uint32
 }
 
 func (e edgeRef) half() int32    { return int32(e.code >> 1) }
 func (e edgeRef) backward() bool { return e.code&1 != 0 }
 
-// edgeBuckets sorts the half-edges into buckets by their lower vertex, so that
-// each edge lies in one bucket whole; bucket v is edges[start[v]:start[v+1]],
-// ascending by half-edge.
-func (m *Mesh) edgeBuckets() (start []int32, edges []edgeRef) {
-	start = make([]int32, len(m.Vertices)+2)
-	for _, t := range m.Facets {
-		start[min(t[0], t[1])+2]++
-		start[min(t[1], t[2])+2]++
-		start[min(t[2], t[0])+2]++
+// edgesAt appends the half-edges that begin or end at a vertex with the given
+// corners around it to edges, ascending.
+func (m *Mesh) edgesAt(corners []int32, edges []edgeRef) []edgeRef {
+	for _, c := range corners {
+		v, p := m.Origin(c), Prev(c)
+		out, back := edgeRef{m.Target(c), uint32(c) << 1}, edgeRef{m.Origin(p), uint32(p)<<1 | 1}
+		switch {
+		case back.other == v: // a facet with two equal corners; the edge between them is there already
+			edges = append(edges, out)
+		case p < c:
+			edges = append(edges, back, out)
+		default:
+			edges = append(edges, out, back)
+		}
 	}
-	for i := 3; i < len(start); i++ {
-		start[i] += start[i-1]
-	}
-	edges = make([]edgeRef, 3*len(m.Facets))
-	for f, t := range m.Facets {
-		a := t[0]
-		for k := range 3 {
-			b := t[(k+1)%3]
-			code := uint32(3*f+k) << 1
-			low, high := a, b
-			if a > b {
-				low, high, code = b, a, code|1
+	return edges
+}
+
+// pairEdges enters the half-edges that begin at v, and counts the edges at
+// fault that lead to higher vertices. It tells whether none is, and reorders the edges.
+func (t *Topology) pairEdges(v int32, edges []edgeRef) (sound bool) {
+	sound = true
+	eachOf(edges, func(e []edgeRef) {
+		proper := len(e) == 2 && e[0].backward() != e[1].backward()
+		sound = sound && proper
+		for i := range e {
+			switch {
+			case e[i].backward():
+			case proper:
+				t.Twin[e[i].half()] = e[1-i].half()
+			default:
+				t.Twin[e[i].half()] = None
 			}
-			// start[low+1] is the next free place of bucket low, and has
-			// become the start of bucket low+1 when all are in.
-			edges[start[low+1]] = edgeRef{high, code}
-			start[low+1]++
-			a = b
 		}
-	}
-	return start[:len(start)-1], edges
-}
-
-// longBucket is the number of half-edges from which a bucket is sorted before
-// it is searched, so that the hub of a large fan does not cost the square of its facets.
-const longBucket = 24
-
-// pairBucket pairs the half-edges of one bucket, and reorders it.
-func (t *Topology) pairBucket(b []edgeRef) {
-	long := len(b) > longBucket
-	if long {
-		sortBucket(b)
-	}
-	for len(b) > 0 {
-		n := gatherEdge(b, long)
-		t.pair(b[:n])
-		b = b[n:]
-	}
-}
-
-// sortBucket sorts by the higher vertex, then by half-edge.
-func sortBucket(b []edgeRef) {
-	slices.SortFunc(b, func(x, y edgeRef) int {
-		if x.high != y.high {
-			return int(x.high) - int(y.high)
+		switch {
+		case proper || e[0].other < v:
+		case len(e) == 1:
+			t.OpenEdges++
+		case len(e) == 2:
+			t.WrongWayEdges++
+		default:
+			t.NonManifoldEdges++
 		}
-		return int(x.code>>1) - int(y.code>>1)
 	})
+	return sound
+}
+
+// eachOf calls visit for every edge of those at a vertex with its half-edges, ascending.
+func eachOf(edges []edgeRef, visit func([]edgeRef)) {
+	long := len(edges) > 2*longRing
+	if long {
+		slices.SortFunc(edges, func(x, y edgeRef) int {
+			return cmp.Or(cmp.Compare(x.other, y.other), cmp.Compare(x.half(), y.half()))
+		})
+	}
+	for len(edges) > 0 {
+		n := gatherEdge(edges, long)
+		visit(edges[:n])
+		edges = edges[n:]
+	}
 }
 
 // gatherEdge moves the half-edges of the edge of b[0] to the front, in their
-// order, and returns how many they are. In a sorted bucket they are there already.
+// order, and returns how many they are. In a sorted list they are there already.
 func gatherEdge(b []edgeRef, sorted bool) int {
-	n, high := 1, b[0].high
+	n, other := 1, b[0].other
 	for j := 1; j < len(b); j++ {
-		if b[j].high == high {
+		if b[j].other == other {
 			e := b[j]
 			// A rotation by one keeps every edge's half-edges ascending.
 			copy(b[n+1:j+1], b[n:j])
@@ -152,54 +214,14 @@ func gatherEdge(b []edgeRef, sorted bool) int {
 	return n
 }
 
-// pair enters the half-edges of one edge.
-func (t *Topology) pair(e []edgeRef) {
-	if len(e) == 2 && e[0].backward() != e[1].backward() {
-		a, b := e[0].half(), e[1].half()
-		t.Twin[a], t.Twin[b] = b, a
-		return
-	}
-	for i := range e {
-		t.Twin[e[i].half()] = None
-	}
-	switch {
-	case len(e) == 1:
-		t.OpenEdges++
-	case len(e) == 2:
-		t.WrongWayEdges++
-	default:
-		t.NonManifoldEdges++
+// eachEdge calls visit once for every edge with its half-edges, ascending, in
+// an order that depends on the facets alone. visit must not keep the slice.
+func (m *Mesh) eachEdge(visit func([]edgeRef)) {
+	in := m.Incidence()
+	var edges []edgeRef
+	for v := range int32(len(m.Vertices)) {
+		edges = m.edgesAt(in.Of(v), edges[:0])
+		edges = slices.DeleteFunc(edges, func(e edgeRef) bool { return e.other < v })
+		eachOf(edges, visit)
 	}
 }
-
-// Incidence lists the corners (numbers 3*f+k) around every vertex: those of
-// vertex v are Corners[Start[v]:Start[v+1]], ascending.
-type Incidence struct {
-	Start   []int32 // len(Vertices)+1
-	Corners []int32 // 3*len(Facets)
-}
-
-// Incidence returns the corners around every vertex.
-func (m *Mesh) Incidence() *Incidence {
-	start := make([]int32, len(m.Vertices)+2)
-	for _, t := range m.Facets {
-		start[t[0]+2]++
-		start[t[1]+2]++
-		start[t[2]+2]++
-	}
-	for i := 3; i < len(start); i++ {
-		start[i] += start[i-1]
-	}
-	in := &Incidence{Start: start[:len(m.Vertices)+1], Corners: make([]int32, 3*len(m.Facets))}
-	for f, t := range m.Facets {
-		for k, v := range t {
-			// start[v+1] is the next free place of v until all are in.
-			in.Corners[start[v+1]] = int32(3*f + k)
-			start[v+1]++
-		}
-	}
-	return in
-}
-
-// Of returns the corners around vertex v.
-func (in *Incidence) Of(v int32) []int32 { return in.Corners[in.Start[v]:in.Start[v+1]] }

@@ -33,7 +33,42 @@ func naiveTopology(m *mesh.Mesh) *mesh.Topology {
 			t.Twin[hs[0]], t.Twin[hs[1]] = hs[1], hs[0]
 		}
 	}
+	for v := range int32(len(m.Vertices)) {
+		if soundFans(m, t, v) > 1 {
+			t.Pinched++
+		}
+	}
 	return t
+}
+
+// soundFans counts the fans of facets around v by joining those across edges;
+// 0 when an edge there has no pair.
+func soundFans(m *mesh.Mesh, t *mesh.Topology, v int32) int {
+	fan := map[int32]int32{}
+	for h, twin := range t.Twin {
+		if m.Origin(int32(h)) == v || m.Target(int32(h)) == v {
+			if twin == mesh.None {
+				return 0
+			}
+			fan[int32(h)/3] = int32(h) / 3
+		}
+	}
+	for range fan {
+		for h, twin := range t.Twin {
+			if m.Origin(int32(h)) == v || m.Target(int32(h)) == v {
+				f, g := int32(h)/3, twin/3
+				fan[f] = min(fan[f], fan[g])
+				fan[g] = fan[f]
+			}
+		}
+	}
+	n := 0
+	for f, first := range fan {
+		if f == first {
+			n++
+		}
+	}
+	return n
 }
 
 func TestTopologyAgreesWithMap(t *testing.T) {
@@ -60,6 +95,24 @@ func TestTopologyOfFan(t *testing.T) {
 	require.True(t, m.Topology().Closed())
 	m.Facets = append(m.Facets, m.Facets[7], m.Facets[11])
 	require.Equal(t, naiveTopology(m), m.Topology())
+}
+
+// Two cones that meet in their tips form two fans there, whether they are few facets or many.
+func TestTopologyOfPinchedVertex(t *testing.T) {
+	for _, sides := range []int32{5, 40} {
+		m := &mesh.Mesh{Vertices: make([]r3.Vector, 3+2*sides)}
+		for cone := range int32(2) {
+			rim := 3 + cone*sides
+			for i := range sides {
+				p, q := rim+i, rim+(i+1)%sides
+				m.Facets = append(m.Facets, [3]int32{0, p, q}, [3]int32{1 + cone, q, p})
+			}
+		}
+		topo := m.Topology()
+		require.Equal(t, naiveTopology(m), topo)
+		require.True(t, topo.Closed())
+		require.Equal(t, 1, topo.Pinched)
+	}
 }
 
 func TestIncidence(t *testing.T) {
