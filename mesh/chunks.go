@@ -3,6 +3,7 @@ package mesh
 import (
 	"context"
 	"runtime"
+	"sync"
 	"sync/atomic"
 
 	"golang.org/x/sync/errgroup"
@@ -63,4 +64,20 @@ func sum(n int, do func(lo, hi int) float64) float64 {
 		s += p
 	}
 	return s
+}
+
+// shareLimit bounds shares.
+const shareLimit = 4
+
+// shares is into how many runs n items are best divided that each need much
+// memory of their own: one a processor, but few.
+func shares(n int) int { return max(1, min(shareLimit, runtime.GOMAXPROCS(0), n/Chunk)) }
+
+// inShares divides 0 to n into so many runs and calls do for all of them side by side.
+func inShares(n, count int, do func(share, lo, hi int)) {
+	var all sync.WaitGroup
+	for i := range count {
+		all.Go(func() { do(i, i*n/count, (i+1)*n/count) })
+	}
+	all.Wait()
 }

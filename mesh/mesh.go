@@ -84,26 +84,45 @@ func (m *Mesh) Bounds() (lo, hi r3.Vector) {
 	if len(m.Vertices) == 0 {
 		return lo, hi
 	}
-	lo, hi = m.Vertices[0], m.Vertices[0]
-	for i := range m.Vertices[1:] { // plain comparisons: min and max cost three times as much
-		v := &m.Vertices[i+1]
-		if v.X < lo.X {
-			lo.X = v.X
-		} else if v.X > hi.X {
-			hi.X = v.X
-		}
-		if v.Y < lo.Y {
-			lo.Y = v.Y
-		} else if v.Y > hi.Y {
-			hi.Y = v.Y
-		}
-		if v.Z < lo.Z {
-			lo.Z = v.Z
-		} else if v.Z > hi.Z {
-			hi.Z = v.Z
-		}
+	type box struct{ lo, hi r3.Vector }
+	parts := make([]box, (len(m.Vertices)+Chunk-1)/Chunk)
+	InChunks(len(m.Vertices), 0, func(from, to int) {
+		b := &parts[from/Chunk]
+		b.lo, b.hi = bounds(m.Vertices[from:to])
+	})
+	lo, hi = parts[0].lo, parts[0].hi
+	for _, p := range parts[1:] {
+		lo, hi = lower(lo, p.lo), upper(hi, p.hi)
 	}
 	return lo, hi
+}
+
+// bounds returns the box around one point or more.
+func bounds(at []r3.Vector) (lo, hi r3.Vector) {
+	lo, hi = at[0], at[0]
+	for i := range at {
+		widen(&lo, &hi, &at[i])
+	}
+	return lo, hi
+}
+
+// widen makes a box hold v too. Plain comparisons: min and max cost three times as much.
+func widen(lo, hi, v *r3.Vector) {
+	if v.X < lo.X {
+		lo.X = v.X
+	} else if v.X > hi.X {
+		hi.X = v.X
+	}
+	if v.Y < lo.Y {
+		lo.Y = v.Y
+	} else if v.Y > hi.Y {
+		hi.Y = v.Y
+	}
+	if v.Z < lo.Z {
+		lo.Z = v.Z
+	} else if v.Z > hi.Z {
+		hi.Z = v.Z
+	}
 }
 
 // Area returns the surface area in mm2.
@@ -145,7 +164,9 @@ func (m *Mesh) SourceOf(f int) int {
 
 // RoundToFloat32 rounds every vertex to the nearest value a binary STL file can hold.
 func (m *Mesh) RoundToFloat32() {
-	for i, v := range m.Vertices {
-		m.Vertices[i] = r3.Vector{X: float64(float32(v.X)), Y: float64(float32(v.Y)), Z: float64(float32(v.Z))}
-	}
+	InChunks(len(m.Vertices), 0, func(from, to int) {
+		for i, v := range m.Vertices[from:to] {
+			m.Vertices[from+i] = r3.Vector{X: float64(float32(v.X)), Y: float64(float32(v.Y)), Z: float64(float32(v.Z))}
+		}
+	})
 }

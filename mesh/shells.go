@@ -61,23 +61,17 @@ func (m *Mesh) ShellLabels(topo *Topology) (label []int32, count int) {
 	// first[f] leads to the first facet of f's set, by ever lower numbers. Facets
 	// are joined to what comes before them, which in a file lies near.
 	first := make([]int32, len(m.Facets))
-	lead := func(f int32) int32 {
-		for first[f] != f {
-			first[f] = first[first[f]]
-			f = first[f]
+	n := shares(len(first))
+	inShares(len(first), n, func(_, lo, hi int) {
+		for f := lo; f < hi; f++ {
+			first[f] = int32(f)
+			joinBefore(first, topo.Twin, f, lo, f)
 		}
-		return f
-	}
-	for f := range first {
-		first[f] = int32(f)
-		root := int32(f)
-		for _, t := range topo.Twin[3*f : 3*f+3] {
-			if t < 0 || int(t) >= 3*f {
-				continue
-			}
-			g := lead(t / 3)
-			root, g = min(root, g), max(root, g)
-			first[g], first[f] = root, root
+	})
+	for share := 1; share < n; share++ { // what lies in two shares
+		lo, hi := share*len(first)/n, (share+1)*len(first)/n
+		for f := lo; f < hi; f++ {
+			joinBefore(first, topo.Twin, f, 0, lo)
 		}
 	}
 	for f, g := range first { // what it leads to has its label already
@@ -89,6 +83,35 @@ func (m *Mesh) ShellLabels(topo *Topology) (label []int32, count int) {
 		}
 	}
 	return first, count
+}
+
+// joinBefore joins facet f to those of its neighbours that are facets from lo up
+// to hi, which come before it.
+func joinBefore(first, twin []int32, f, lo, hi int) {
+	root := int32(-1)
+	for _, t := range twin[3*f : 3*f+3] {
+		if int(t) < 3*lo || int(t) >= 3*hi {
+			continue
+		}
+		if root < 0 {
+			root = lead(first, int32(f))
+		}
+		g := lead(first, t/3)
+		root, g = min(root, g), max(root, g)
+		first[g] = root
+	}
+	if root >= 0 {
+		first[f] = root
+	}
+}
+
+// lead returns the first facet of f's set, and shortens the way to it.
+func lead(first []int32, f int32) int32 {
+	for first[f] != f {
+		first[f] = first[first[f]]
+		f = first[f]
+	}
+	return f
 }
 
 // shellMeasures fills in all but the nesting.
@@ -134,11 +157,15 @@ func (m *Mesh) wholeShell(topo *Topology) Shell {
 	sh := Shell{Facets: make([]int32, n), Closed: true, Parent: -1, Lo: far, Hi: far.Mul(-1)}
 	parts := make([]Shell, (n+Chunk-1)/Chunk)
 	InChunks(n, 0, func(lo, hi int) {
-		p := Shell{Closed: true, Lo: far, Hi: far.Mul(-1)}
+		p := Shell{Closed: true}
+		p.Lo = m.Corner(lo, 0)
+		p.Hi = p.Lo
 		for f := lo; f < hi; f++ {
 			sh.Facets[f] = int32(f)
 			a, b, c := m.Triangle(f)
-			p.Lo, p.Hi = lower(p.Lo, lower(a, lower(b, c))), upper(p.Hi, upper(a, upper(b, c)))
+			widen(&p.Lo, &p.Hi, &a)
+			widen(&p.Lo, &p.Hi, &b)
+			widen(&p.Lo, &p.Hi, &c)
 			p.AreaMM2 += 0.5 * b.Sub(a).Cross(c.Sub(a)).Norm()
 			if t := topo.Twin[3*f : 3*f+3]; t[0] == None || t[1] == None || t[2] == None {
 				p.Closed = false

@@ -93,8 +93,10 @@ func hashPoint(p *[3]float32) uint64 {
 // scaled returns the points in mm.
 func scaled(points [][3]float32, unitMM float64) []r3.Vector {
 	v := make([]r3.Vector, len(points))
-	for i, p := range points {
-		v[i] = r3.Vector{X: float64(p[0]) * unitMM, Y: float64(p[1]) * unitMM, Z: float64(p[2]) * unitMM}
-	}
+	InChunks(len(points), 0, func(lo, hi int) {
+		for i, p := range points[lo:hi] {
+			v[lo+i] = r3.Vector{X: float64(p[0]) * unitMM, Y: float64(p[1]) * unitMM, Z: float64(p[2]) * unitMM}
+		}
+	})
 	return v
 }
