@@ -171,21 +171,19 @@ func recipeTable(r *recipe.Recipe) html.Table {
 
 // chartsOf draws the charts of a result; the proof's only when there is one.
 func chartsOf(res *offset.Result) ([]*chart.Chart, error) {
-	n := len(res.Nominal.Facets)
-	allowance, deviation, finish := make([]chart.Patch, n), make([]chart.Patch, n), make([]chart.Patch, n)
-	for f := range n {
+	ps := make([]chart.Patch, len(res.Nominal.Facets))
+	for f := range ps {
 		c := res.Allowance[f]
-		p := chart.Patch{
+		ps[f] = chart.Patch{
 			Skin: res.Sorting.Skin[f], AreaMM2: res.Nominal.FacetArea(f), ThetaDeg: inclination(res.Sorting.Inclination[f]),
 			Value: (c[0] + c[1] + c[2]) / 3 * umPerMM,
 		}
-		allowance[f], deviation[f], finish[f] = p, p, p
-		if res.Closed != nil {
-			finish[f].Value = res.Closed.SignedMM[f] * umPerMM
+	}
+	valued := func(mm []float64) []chart.Patch {
+		for f := range ps {
+			ps[f].Value = mm[f] * umPerMM
 		}
-		if res.Proof != nil {
-			deviation[f].Value = res.Proof.FacetDeviation[f] * umPerMM
-		}
+		return ps
 	}
 	var rough []chart.Roughness
 	for _, s := range res.Plan.Skins {
@@ -201,15 +199,15 @@ func chartsOf(res *offset.Result) ([]*chart.Chart, error) {
 			out = append(out, c)
 		}
 	}
-	add(chart.AllowanceByArea(allowance))
+	add(chart.AllowanceByArea(ps))
 	if res.Proof != nil {
-		add(chart.DeviationHistogram(deviation))
+		add(chart.DeviationHistogram(valued(res.Proof.FacetDeviation)))
 	}
 	if res.Closed != nil {
-		add(chart.FinishHistogram(finish))
+		add(chart.FinishHistogram(valued(res.Closed.SignedMM)))
 	}
 	add(chart.RoughnessBeforeAfter(rough, res.Plan.Recipe.Finish.TargetRaUM.Value))
-	add(chart.Orientation(allowance, roughnessCurves(res)))
+	add(chart.Orientation(ps, roughnessCurves(res)))
 	add(chart.Tilt(tiltCurves(res.Nominal, res.BuildDir, res.Plan.Recipe.Geometry.VerticalFromDeg.Value)))
 	return out, first
 }

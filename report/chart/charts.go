@@ -1,11 +1,9 @@
 package chart
 
 import (
-	"cmp"
 	"fmt"
 	"image/color"
 	"math"
-	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -128,21 +126,19 @@ func FinishHistogram(ps []Patch) (*Chart, error) {
 // deviations draws a histogram around zero; lacks names what lies below it, and negative says so at the axis.
 func deviations(title, lacks, negative string, ps []Patch) (*Chart, error) {
 	c := &Chart{Title: title, Head: append([]string{"deviation, µm"}, byShare...)}
-	all := make([]weighted, 0, len(ps))
-	total := 0.0
-	for i, p := range ps {
+	all := make([]render.Weighted, 0, len(ps))
+	total, least, most := 0.0, math.Inf(1), math.Inf(-1)
+	for _, p := range ps {
 		if !math.IsNaN(p.Value) {
-			all = append(all, weighted{p.Value, p.AreaMM2, i})
+			all = append(all, render.Weighted{Value: p.Value, Weight: p.AreaMM2})
 			total += p.AreaMM2
+			least, most = min(least, p.Value), max(most, p.Value)
 		}
 	}
-	slices.SortFunc(all, func(a, b weighted) int {
-		return cmp.Or(cmp.Compare(a.value, b.value), cmp.Compare(a.order, b.order))
-	})
-	least, most := 0.0, 0.0
 	c.Alt = "Share of the area by deviation: nothing was measured"
-	if n := len(all); n > 0 {
-		least, most = all[0].value, all[n-1].value
+	if len(all) == 0 {
+		least, most = 0, 0
+	} else {
 		c.Alt = fmt.Sprintf("Share of the area by deviation: from %.1f to %.1f µm; largest %s %.1f µm", least, most, lacks, math.Max(0, -least))
 	}
 	lo, hi := math.Min(-1, valueAt(all, 0.01*total)), math.Max(1, valueAt(all, 0.99*total))
@@ -166,18 +162,12 @@ func deviations(title, lacks, negative string, ps []Patch) (*Chart, error) {
 	return c, c.finish(p, b.keys())
 }
 
-// weighted is the value of a patch with its area and its place among the patches.
-type weighted struct {
-	value, area float64
-	order       int
-}
-
-// valueAt returns the value below which so much area lies, of values in rising order.
-func valueAt(all []weighted, areaMM2 float64) float64 {
-	sum := 0.0
-	for _, w := range all {
-		if sum += w.area; sum >= areaMM2 {
-			return w.value
+// valueAt returns the value below which so much area lies.
+func valueAt(all []render.Weighted, areaMM2 float64) float64 {
+	run, sum, _ := render.Around(all, areaMM2)
+	for _, w := range run {
+		if sum += w.Weight; sum >= areaMM2 {
+			return w.Value
 		}
 	}
 	return 0

@@ -19,6 +19,9 @@ import (
 // its size on the page, few enough to be drawn at every move by a script.
 const turnFacets = 24000
 
+// mostVertices is how many vertices 16-bit numbers tell apart.
+const mostVertices = 1<<16 - 1
+
 // Turntable is a coarse copy of the part for the interactive view.
 type Turntable struct {
 	// Meta is JSON that tells the script the sizes and scales.
@@ -120,20 +123,19 @@ func coarsen(m *mesh.Mesh, moved []r3.Vector, skins []region.Skin, field mesh.Co
 	long := max(d.X, d.Y, d.Z, 1e-9)
 	// The number of cells along the longest side, by bisection; a mesh that is
 	// small enough keeps its vertices.
-	if len(m.Facets) <= most && len(m.Vertices) < 1<<16 {
+	if len(m.Facets) <= most && len(m.Vertices) <= mostVertices {
 		return build(m, identity(len(m.Vertices)), len(m.Vertices), moved, skins, field, topUM)
 	}
 	a, b := 4, 2048
 	for b-a > 1 {
 		n := (a + b) / 2
-		group, count := cells(m, lo, long/float64(n))
-		if count < 1<<16 && alive(m, group) <= most {
+		if group, _, ok := cells(m, lo, long/float64(n), mostVertices); ok && alive(m, group, most) <= most {
 			a = n
 		} else {
 			b = n
 		}
 	}
-	group, count := cells(m, lo, long/float64(a))
+	group, count, _ := cells(m, lo, long/float64(a), len(m.Vertices))
 	return build(m, group, count, moved, skins, field, topUM)
 }
 
@@ -145,29 +147,37 @@ func identity(n int) []int32 {
 	return g
 }
 
-// cells numbers the occupied cells of a grid in order of their first vertex.
-func cells(m *mesh.Mesh, lo r3.Vector, side float64) ([]int32, int) {
-	number := map[[3]int32]int32{} // looked up, never ranged over
-	g := make([]int32, len(m.Vertices))
+// cells numbers the occupied cells of a grid in order of their first vertex,
+// and gives up when there are more than so many.
+func cells(m *mesh.Mesh, lo r3.Vector, side float64, most int) (group []int32, count int, ok bool) {
+	number := map[uint64]int32{} // looked up, never ranged over
+	group = make([]int32, len(m.Vertices))
+	last, n := ^uint64(0), int32(0)
 	for i, v := range m.Vertices {
 		q := v.Sub(lo).Mul(1 / side)
-		k := [3]int32{int32(q.X), int32(q.Y), int32(q.Z)}
-		n, ok := number[k]
-		if !ok {
-			n = int32(len(number))
-			number[k] = n
+		k := uint64(q.X)<<32 | uint64(q.Y)<<16 | uint64(q.Z)
+		if k != last { // neighbours often follow each other
+			last = k
+			if n, ok = number[k]; !ok {
+				if n = int32(len(number)); int(n) == most {
+					return nil, 0, false
+				}
+				number[k] = n
+			}
 		}
-		g[i] = n
+		group[i] = n
 	}
-	return g, len(number)
+	return group, len(number), true
 }
 
-// alive counts the facets whose corners stay apart.
-func alive(m *mesh.Mesh, g []int32) int {
+// alive counts the facets whose corners stay apart, until they are more than so many.
+func alive(m *mesh.Mesh, g []int32, most int) int {
 	n := 0
 	for _, t := range m.Facets {
 		if a, b, c := g[t[0]], g[t[1]], g[t[2]]; a != b && b != c && c != a {
-			n++
+			if n++; n > most {
+				break
+			}
 		}
 	}
 	return n

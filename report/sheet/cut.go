@@ -23,6 +23,19 @@ func newPlane(at, normal, up r3.Vector) plane {
 // flat returns the place of a point in the plane, mm.
 func (p plane) flat(q r3.Vector) point { return point{q.Dot(p.u), q.Dot(p.v)} }
 
+// meets tells whether cut finds an outline.
+func (p plane) meets(m *mesh.Mesh) bool {
+	d0 := p.at.Dot(p.normal)
+	for f := range m.Facets {
+		a, b, c := m.Triangle(f)
+		up := a.Dot(p.normal)-d0 >= 0
+		if up != (b.Dot(p.normal)-d0 >= 0) || up != (c.Dot(p.normal)-d0 >= 0) {
+			return true
+		}
+	}
+	return false
+}
+
 // outline is a run of points in a plane, mm, with the metal to its left. of[i]
 // is the facet between points i and i+1.
 type outline struct {

@@ -1,12 +1,10 @@
 package sheet
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"image"
 	"math"
-	"slices"
 	"strings"
 
 	"skinstock/mesh"
@@ -76,8 +74,7 @@ const (
 // 99 % of the area, so that a single outlier does not wash out the rest: it is
 // marked as out of range instead.
 func deviationScale(m *mesh.Mesh, d mesh.CornerField) *render.Scale {
-	type part struct{ um, area float64 }
-	parts := make([]part, 0, len(d))
+	parts := make([]render.Weighted, 0, len(d))
 	total := 0.0
 	for f, c := range d {
 		v := 1000 * math.Max(math.Abs(c[0]), math.Max(math.Abs(c[1]), math.Abs(c[2])))
@@ -85,16 +82,16 @@ func deviationScale(m *mesh.Mesh, d mesh.CornerField) *render.Scale {
 			continue
 		}
 		a := m.FacetArea(f)
-		parts = append(parts, part{v, a})
+		parts = append(parts, render.Weighted{Value: v, Weight: a})
 		total += a
 	}
-	slices.SortFunc(parts, func(a, b part) int { return cmp.Compare(a.um, b.um) })
-	top, sum := 1.0, 0.0 // never finer than 1 um, which is the proof's own tolerance
-	for _, p := range parts {
-		if sum += p.area; sum > 0.99*total {
+	run, sum, below := render.Around(parts, 0.99*total)
+	top := math.Max(1, below) // never finer than 1 um, which is the proof's own tolerance
+	for _, p := range run {
+		if sum += p.Weight; sum > 0.99*total {
 			break
 		}
-		top = math.Max(top, p.um)
+		top = math.Max(top, p.Value)
 	}
 	top = niceTop(top)
 	s := render.NewScale(render.PuOr, -top, top)

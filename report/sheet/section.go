@@ -63,13 +63,16 @@ func (s *Stage) AutoCuts() []Cut {
 	f := s.thickest()
 	a, b, c := s.in.Grown.Triangle(f)
 	thick := Cut{Title: "thickest allowance", At: a.Add(b).Add(c).Mul(1. / 3), Focus: true}
-	if !s.meets(thick) { // the face beside it is nearer, and cut along this one
+	if thick.Normal = s.telling(thick.At); !s.meets(thick) { // the face beside it is nearer, and cut along this one
 		thick.Normal = s.square(s.in.Grown.FacetNormal(f))
 	}
 	cuts := []Cut{thick}
 	for _, p := range s.in.Spots {
 		again := slices.ContainsFunc(cuts, func(c Cut) bool { return c.At.Distance(p.At) < near })
-		if c := (Cut{Title: p.Title, At: p.At, Focus: true}); len(cuts) < AutoCutCount && !again && s.meets(c) {
+		if len(cuts) == AutoCutCount || again {
+			continue
+		}
+		if c := (Cut{Title: p.Title, At: p.At, Focus: true, Normal: s.telling(p.At)}); s.meets(c) {
 			cuts = append(cuts, c)
 		}
 	}
@@ -79,11 +82,7 @@ func (s *Stage) AutoCuts() []Cut {
 	for _, axis := range axes {
 		c := Cut{Title: "middle of the part", At: lo.Add(hi).Mul(0.5), Normal: axisVector(axis)}
 		again := slices.ContainsFunc(cuts, func(o Cut) bool {
-			n := o.Normal
-			if n == (r3.Vector{}) {
-				n = s.telling(o.At)
-			}
-			return math.Abs(n.Dot(c.Normal)) > 0.999 && math.Abs(c.At.Sub(o.At).Dot(c.Normal)) < near
+			return math.Abs(o.Normal.Dot(c.Normal)) > 0.999 && math.Abs(c.At.Sub(o.At).Dot(c.Normal)) < near
 		})
 		if len(cuts) < AutoCutCount && !again {
 			cuts = append(cuts, c)
@@ -101,7 +100,7 @@ type Spot struct {
 // meets tells whether the plane of a cut meets the part.
 func (s *Stage) meets(c Cut) bool {
 	p := s.plane(c)
-	return len(cut(s.in.Nominal, p)) > 0 || len(cut(s.in.Grown, p)) > 0
+	return p.meets(s.in.Nominal) || p.meets(s.in.Grown)
 }
 
 // plane returns the plane of a cut.
@@ -182,10 +181,21 @@ func (s *Stage) nearest(at r3.Vector) int {
 	m := s.in.Nominal
 	for f := range m.Facets {
 		a, b, c := m.Triangle(f)
+		if boxGap2(at, a, b, c) >= least {
+			continue // nearly all
+		}
 		p := bvh.ClosestOnTriangle(at, a, b, c)
 		if d := p.Sub(at).Norm2(); d < least {
 			best, least = f, d
 		}
 	}
 	return best
+}
+
+// boxGap2 is the square of the distance from a place to the box around a triangle.
+func boxGap2(p, a, b, c r3.Vector) float64 {
+	x := max(min(a.X, b.X, c.X)-p.X, p.X-max(a.X, b.X, c.X), 0)
+	y := max(min(a.Y, b.Y, c.Y)-p.Y, p.Y-max(a.Y, b.Y, c.Y), 0)
+	z := max(min(a.Z, b.Z, c.Z)-p.Z, p.Z-max(a.Z, b.Z, c.Z), 0)
+	return x*x + y*y + z*z
 }
