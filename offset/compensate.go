@@ -48,7 +48,10 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	res.Unchecked = job.Unchecked
 	res.GrownMM3 = res.Grown.Volume()
 	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
-	res.tree, pl.tree = nil, nil
+	res.tree = nil
+	if !job.KeepTree {
+		pl.tree = nil
+	}
 	job.progress("done", 1)
 	return res, ctx.Err()
 }

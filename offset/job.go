@@ -54,6 +54,9 @@ type Job struct {
 	Samples   int // of the proof, spread by area beside one on every facet and vertex; 0 takes its default
 	Workers   int // goroutines, 0 for one a processor; the result does not depend on it
 
+	// KeepTree leaves the tree of the part for Planned.TakeTree.
+	KeepTree bool
+
 	// Progress is told the stage and how far the whole is, 0 to 1; it may be nil.
 	Progress func(stage string, share float64)
 }

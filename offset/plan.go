@@ -95,6 +95,14 @@ func (pl *Planned) nominalTree(workers int) *bvh.Tree {
 	return pl.tree
 }
 
+// TakeTree hands over the tree of Nominal, which is built when there is none:
+// Compensate leaves it where the job says so.
+func (pl *Planned) TakeTree(workers int) *bvh.Tree {
+	t := pl.nominalTree(workers)
+	pl.tree = nil
+	return t
+}
+
 func (pl *Planned) classify(job Job) error {
 	if n := pl.BuildDir.Norm(); !(n > 0) || math.IsInf(n, 0) {
 		return region.ErrBuildDir

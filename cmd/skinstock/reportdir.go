@@ -48,7 +48,7 @@ func spots(ctx context.Context, pl *offset.Planned, given []sheet.Cut, workers i
 	if given != nil {
 		return nil, nil
 	}
-	mm, at, err := screen.ThinnestWall(ctx, pl.Nominal, pl.Topo, screen.Options{Workers: workers})
+	mm, at, err := screen.ThinnestWall(ctx, pl.Nominal, pl.Topo, screen.Options{Workers: workers, Tree: pl.TakeTree(workers)})
 	if err != nil {
 		return nil, jobError(pl.Part.Name, err)
 	}

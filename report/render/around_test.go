@@ -16,12 +16,12 @@ func TestAroundAgainstSorting(t *testing.T) {
 		"spread":     func(int) float64 { return rng.NormFloat64() },
 		"all alike":  func(int) float64 { return 7 },
 		"two values": func(i int) float64 { return float64(i % 2) },
-		"outlier":    func(i int) float64 { return map[bool]float64{true: 1e300, false: rng.Float64()}[i == 500] },
+		"outlier":    func(i int) float64 { return map[bool]float64{true: 1e300, false: rng.Float64()}[i == 5000] },
 		"huge":       func(int) float64 { return math.MaxFloat64 * (2*rng.Float64() - 1) },
 	} {
 		var ws []Weighted
 		total := 0.0
-		for i := range 3000 {
+		for i := range 30000 {
 			w := Weighted{value(i), float64(1 + rng.IntN(9))}
 			ws, total = append(ws, w), total+w.Weight
 		}
