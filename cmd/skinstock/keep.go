@@ -11,10 +11,12 @@ import (
 
 // keepHelp explains --keep.
 const keepHelp = `Functional faces are kept with --keep, once for each zone, all lengths in mm:
-  bore near X,Y,Z | plane near X,Y,Z           the feature of the part nearest there
-  box X,Y,Z X,Y,Z                              facets that lie in it whole
-  cylinder X,Y,Z axis X,Y,Z diameter D length L   by its middle
-  ball X,Y,Z diameter D | half-space X,Y,Z normal X,Y,Z | stl FILE   (a closed body)
+  bore near X,Y,Z | plane near X,Y,Z             the feature of the part nearest there
+  box X,Y,Z X,Y,Z                                between two corners: facets that lie in it whole
+  cylinder X,Y,Z axis X,Y,Z diameter D length L  about its middle, likewise
+  ball X,Y,Z diameter D                          likewise
+  half-space X,Y,Z normal X,Y,Z                  what lies on the normal's side, likewise
+  stl FILE                                       a closed body, likewise
 then "mask" (the default: nothing is added, nothing comes off) or "stock MM" (so
 much is printed on, to be machined later), "name WORDS" and "note WORDS". A zone
 that touches nothing is wrong usage.`
