@@ -57,16 +57,42 @@ func (r *Recipe) uses(path string) bool {
 // checked, and has no bytes and no digest, since no file says what it says.
 // ok is false when the recipe has no given quantity there.
 func (r *Recipe) With(path string, value float64) (c *Recipe, ok bool) {
-	c = r.Clone()
-	c.quantities(func(f field) {
-		if f.path == path && f.q.Given() {
-			f.q.Value, ok = value, true
-		}
-	})
-	if ok {
-		c.Bytes, c.SHA256 = nil, ""
+	t := r.Trial()
+	if ok = t.Set(path, value); !ok {
+		t.Recipe.Bytes, t.Recipe.SHA256 = r.Bytes, r.SHA256
 	}
-	return c, ok
+	return t.Recipe, ok
+}
+
+// Trial is a copy of a recipe in which values are tried one after the other,
+// which takes less than a copy for each. As with With it is not checked.
+type Trial struct {
+	Recipe *Recipe
+	fields map[string]field
+}
+
+// Trial returns a copy to try values in.
+func (r *Recipe) Trial() *Trial {
+	t := &Trial{Recipe: r.Clone(), fields: map[string]field{}}
+	t.Recipe.Bytes, t.Recipe.SHA256 = nil, ""
+	t.Recipe.quantities(func(f field) { t.fields[f.path] = f })
+	return t
+}
+
+// Set changes the quantity at a path, and returns false when none is given there.
+func (t *Trial) Set(path string, value float64) bool {
+	f, ok := t.fields[path]
+	if !ok || !f.q.Given() {
+		return false
+	}
+	f.q.Value = value
+	return true
+}
+
+// Bounds returns the least and the greatest value that the format allows at a path.
+func (t *Trial) Bounds(path string) (lo, hi float64) {
+	s := t.fields[path].spec
+	return s.min, s.max
 }
 
 // Bounds returns the least and the greatest value that the format allows at a

@@ -70,6 +70,7 @@ type Contribution struct {
 // the ISO 286 grade is looked up; wanted may be nil.
 func (p *Plan) Tolerance(sizeMM float64, wanted *Wanted) (*Band, error) {
 	b := &Band{Wanted: wanted, PrintUM: p.Recipe.Print.AccuracyUM.Or(0), Silent: []string{}, Contributions: []Contribution{}}
+	trial := p.Recipe.Trial()
 	for _, v := range p.Recipe.Values() {
 		if strings.HasPrefix(v.Path, "geometry.") || strings.HasPrefix(v.Path, "screen.") {
 			continue
@@ -78,7 +79,7 @@ func (p *Plan) Tolerance(sizeMM float64, wanted *Wanted) (*Band, error) {
 		if step == 0 {
 			step = 1e-3 * math.Max(math.Abs(v.Value), 1)
 		}
-		face, err := p.faceShift(v, step)
+		face, err := p.faceShift(trial, v, step)
 		if err != nil {
 			return nil, err
 		}
@@ -158,19 +159,19 @@ func GradeFor(widthUM, sizeMM float64) int {
 // faceShift returns how far the faces of each skin end outside the planned
 // surface when a value is higher by a step than the recipe says: half the
 // difference between higher and lower.
-func (p *Plan) faceShift(v recipe.Named, step float64) ([]float64, error) {
+func (p *Plan) faceShift(trial *recipe.Trial, v recipe.Named, step float64) ([]float64, error) {
 	out := make([]float64, len(p.Skins))
-	lo, hi, _, _ := p.Recipe.Bounds(v.Path)
+	lo, hi := trial.Bounds(v.Path)
+	defer trial.Set(v.Path, v.Value)
 	up, down := math.Min(v.Value+step, hi), math.Max(v.Value-step, lo)
 	if down <= 0 && lo == 0 {
 		down = math.Min(v.Value, 1e-9) // bounds that are open at 0
 	}
 	for _, side := range []struct{ value, sign float64 }{{up, 1}, {down, -1}} {
-		r, ok := p.Recipe.With(v.Path, side.value)
-		if !ok {
+		if !trial.Set(v.Path, side.value) {
 			return out, nil
 		}
-		end, err := p.endWith(r)
+		end, err := p.endWith(trial.Recipe)
 		if err != nil {
 			return nil, err
 		}
