@@ -13,8 +13,8 @@ type BuildOptions struct {
 	// UnitMM is the length of one file unit in mm; 0 means 1.
 	UnitMM float64
 
-	// WeldTolMM is the widest crack to close, mm. 0 lets the part decide (see
-	// autoWeldTol); a negative value allows exact welding only.
+	// WeldTolMM is the widest crack to close, mm. 0 goes by the part's size and
+	// the precision of its numbers; a negative value allows exact welding only.
 	WeldTolMM float64
 }
 
@@ -32,7 +32,7 @@ type NotSolidError struct {
 	Open, NonManifold, WrongWay int // edges
 
 	At    r3.Vector // mm, middle of the first bad edge in facet order
-	Facet int       // facet of the input at that edge
+	Facet int       // facet of the input at that edge, counted from 0; Error counts from 1, as readers do
 
 	WeldTolMM float64 // widest crack that was tried to close, mm
 }
@@ -50,7 +50,7 @@ func (e *NotSolidError) Error() string {
 	add(e.Open, "open edges")
 	add(e.NonManifold, "edges of three or more facets that do not pair up")
 	add(e.WrongWay, "edges with facets wound against each other")
-	s += fmt.Sprintf("; the first at (%.6g, %.6g, %.6g) mm, facet %d", e.At.X, e.At.Y, e.At.Z, e.Facet)
+	s += fmt.Sprintf("; the first at (%.6g, %.6g, %.6g) mm, facet %d", e.At.X, e.At.Y, e.At.Z, e.Facet+1)
 	if e.Open > 0 {
 		return s + fmt.Sprintf("; cracks up to %.3g mm were tried: close the holes in the CAD program and export again, or allow a wider weld tolerance", e.WeldTolMM)
 	}

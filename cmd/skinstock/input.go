@@ -217,6 +217,9 @@ func (a *app) readOrder(o *order) (*part.Part, error) {
 	if errors.Is(err, part.ErrUnit) {
 		return nil, usage(err)
 	}
+	if open := (*mesh.NotSolidError)(nil); errors.As(err, &open) && open.Open > 0 {
+		return nil, hinted(badInput(err), "--weld-tol-mm sets the widest crack to close")
+	}
 	if err != nil {
 		return nil, badInput(err)
 	}
