@@ -16,6 +16,10 @@ type BuildOptions struct {
 	// WeldTolMM is the widest crack to close, mm. 0 goes by the part's size and
 	// the precision of its numbers; a negative value allows exact welding only.
 	WeldTolMM float64
+
+	// Welder has been handed the first facets of the soup while it was read; nil
+	// when none has.
+	Welder *Welder
 }
 
 // ErrNoFacets says that there is nothing to build.
@@ -92,7 +96,11 @@ func BuildWhole(s *Soup, opt BuildOptions) (Built, error) {
 	if !(unit > 0) || math.IsInf(unit, 1) {
 		return Built{}, fmt.Errorf("unit of %g mm: must be a positive length", unit)
 	}
-	points, facets, err := weldExact(s.Corners)
+	weld := weldExact
+	if opt.Welder != nil {
+		weld = opt.Welder.finish
+	}
+	points, facets, err := weld(s.Corners)
 	if err != nil {
 		return Built{}, err
 	}

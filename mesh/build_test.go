@@ -194,3 +194,33 @@ func TestFindings(t *testing.T) {
 	require.NotNil(t, fs[0].At)
 	require.Equal(t, "1 shells turned outside out", fs[0].Message)
 }
+
+// Facets handed over while they are read make the same mesh, however many they are and however they come.
+func TestBuildWithWelder(t *testing.T) {
+	s, _ := ball(4)
+	want, err := mesh.BuildWhole(s, mesh.BuildOptions{})
+	require.NoError(t, err)
+	for _, runs := range [][]int{{}, {1}, {700, 1, 2000}, {len(s.Corners)}} {
+		w := mesh.NewWelder()
+		done := 0
+		for _, n := range runs {
+			w.Add(s.Corners[done : done+n])
+			done += n
+		}
+		got, err := mesh.BuildWhole(s, mesh.BuildOptions{Welder: w})
+		require.NoError(t, err)
+		require.Equal(t, want, got)
+	}
+}
+
+func TestBuildWithWelderRefusesWhatIsNoNumber(t *testing.T) {
+	s, _ := ball(2)
+	s.Corners[7][1][2] = float32(math.NaN())
+	_, _, want := mesh.Build(s, mesh.BuildOptions{})
+	w := mesh.NewWelder()
+	w.Add(s.Corners[:5])
+	w.Add(s.Corners[5:20])
+	_, _, err := mesh.Build(s, mesh.BuildOptions{Welder: w})
+	require.Error(t, err)
+	require.Equal(t, want, err)
+}

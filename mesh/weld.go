@@ -3,40 +3,96 @@ package mesh
 import (
 	"fmt"
 	"math"
+	"slices"
+	"sync"
 
 	"github.com/golang/geo/r3"
 )
 
+// Welder joins the corners of facets while a file is still being read.
+type Welder struct {
+	runs  chan [][3][3]float32
+	ended chan struct{}
+	close func()
+	w     welder
+	err   error
+}
+
+// NewWelder returns a welder, which works on its own until Stop.
+func NewWelder() *Welder {
+	w := &Welder{runs: make(chan [][3][3]float32, 64), ended: make(chan struct{})}
+	w.close = sync.OnceFunc(func() { close(w.runs) })
+	go func() {
+		defer close(w.ended)
+		for run := range w.runs {
+			if w.err == nil {
+				w.err = w.w.add(run)
+			}
+		}
+	}()
+	return w
+}
+
+// Add hands over the next facets, which must not change any more. The room that
+// the first of them have behind them tells how many there will be.
+func (w *Welder) Add(corners [][3][3]float32) { w.runs <- corners }
+
+// Stop ends the work.
+func (w *Welder) Stop() { w.close() }
+
+// finish welds the facets that have not been handed over, and returns the result.
+func (w *Welder) finish(corners [][3][3]float32) (points [][3]float32, facets [][3]int32, err error) {
+	w.Stop()
+	<-w.ended
+	if w.err == nil {
+		w.err = w.w.add(corners[len(w.w.facets):])
+	}
+	return w.w.points, w.w.facets, w.err
+}
+
 // weldExact joins the corners whose coordinates are equal bit for bit, -0
 // counting as +0, and returns the distinct points in order of first use and
 // the facets on them. Time and memory are in proportion to the corners.
+func weldExact(corners [][3][3]float32) (points [][3]float32, facets [][3]int32, err error) {
+	var w welder
+	err = w.add(corners)
+	return w.points, w.facets, err
+}
+
+// welder numbers distinct points.
 //
 // The table is an open-addressing hash of point numbers. It starts at the
 // size that a closed surface needs (half as many vertices as facets) and
-// doubles when it is more than half full. A corner that is no finite point is an error.
-func weldExact(corners [][3][3]float32) (points [][3]float32, facets [][3]int32, err error) {
-	size := 16
-	for size < len(corners)+len(corners)/8 {
-		size *= 2
+// doubles when it is more than half full.
+type welder struct {
+	table  []int32 // number+1 of a point, 0 when free; length a power of two
+	points [][3]float32
+	facets [][3]int32
+}
+
+// add appends facets. A corner that is no finite point is an error.
+func (w *welder) add(corners [][3][3]float32) error {
+	if w.table == nil {
+		n := cap(corners)
+		size := 16
+		for size < n+n/8 {
+			size *= 2
+		}
+		w.table, w.points, w.facets = make([]int32, size), make([][3]float32, 0, n/2+8), make([][3]int32, 0, n)
 	}
-	w := welder{table: make([]int32, size), points: make([][3]float32, 0, len(corners)/2+8)}
-	facets = make([][3]int32, len(corners))
+	first := len(w.facets)
+	w.facets = slices.Grow(w.facets, len(corners))[:first+len(corners)]
+	facets := w.facets[first:]
 	for f := range corners {
 		for k := range 3 {
 			n := w.number(&corners[f][k])
 			if n == None {
-				return nil, nil, fmt.Errorf("facet %d: corner %d is not a finite point", f, k)
+				return fmt.Errorf("facet %d: corner %d is not a finite point", first+f, k)
 			}
 			facets[f][k] = n
 		}
 	}
-	return w.points, facets, nil
-}
-
-// welder numbers distinct points.
-type welder struct {
-	table  []int32 // number+1 of a point, 0 when free; length a power of two
-	points [][3]float32
+	return nil
 }
 
 // number returns the number of point p, a new one when p has not been met, None

@@ -18,6 +18,10 @@ import (
 // Options says how to read.
 type Options struct {
 	MaxFacets int // refuses files with more facets; 0 means file.MaxFacets
+
+	// Follow is handed the first facets while the rest is read, where the format
+	// allows it: see stl.Options.
+	Follow func(corners [][3][3]float32)
 }
 
 // headSize is how much of a file is looked at: enough for the comments that
@@ -40,13 +44,13 @@ func Read(r io.Reader, size int64, opt Options) (*file.Part, error) {
 	}
 	switch judge(head) {
 	case file.ThreeMF:
-		return readThreeMF(r, buffered, size, threemf.Options(opt))
+		return readThreeMF(r, buffered, size, threemf.Options{MaxFacets: opt.MaxFacets})
 	case file.PLY:
-		return ply.Read(buffered, size, ply.Options(opt))
+		return ply.Read(buffered, size, ply.Options{MaxFacets: opt.MaxFacets})
 	case file.OFF:
-		return off.Read(buffered, size, off.Options(opt))
+		return off.Read(buffered, size, off.Options{MaxFacets: opt.MaxFacets})
 	case file.OBJ:
-		return obj.Read(buffered, size, obj.Options(opt))
+		return obj.Read(buffered, size, obj.Options{MaxFacets: opt.MaxFacets})
 	}
 	f, err := stl.Read(buffered, size, stl.Options(opt))
 	if err != nil {

@@ -46,7 +46,9 @@ func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	fail := func(err error) (*Part, error) { return nil, fmt.Errorf("%s: %w", name, err) }
 	in := readAhead(r)
 	defer in.stop()
-	f, err := load.Read(in, size, load.Options{})
+	weld := mesh.NewWelder()
+	defer weld.Stop()
+	f, err := load.Read(in, size, load.Options{Follow: weld.Add})
 	if err != nil {
 		return fail(err)
 	}
@@ -60,7 +62,7 @@ func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	soup := f.Soup
 	f.Soup = mesh.Soup{} // its memory is free once the corners are welded
 	triangles := len(soup.Corners)
-	b, err := mesh.BuildWhole(&soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM})
+	b, err := mesh.BuildWhole(&soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM, Welder: weld})
 	if err != nil {
 		return fail(err)
 	}

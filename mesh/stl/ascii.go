@@ -20,6 +20,7 @@ type asciiReader struct {
 	name    []byte // buffer for solid names
 	empty   int    // solids without facets
 	bare    bool   // facets came without a solid line
+	handed  int    // facets that were handed over
 }
 
 var facetWord = []byte("facet")
@@ -109,6 +110,7 @@ func (a *asciiReader) facet() error {
 	if err := a.expect("loop"); err != nil {
 		return err
 	}
+	a.handed = a.opt.follow(&a.soup, a.handed)
 	a.grow()
 	a.soup.Corners = append(a.soup.Corners, [3][3]float32{})
 	t := &a.soup.Corners[len(a.soup.Corners)-1]

@@ -18,6 +18,7 @@ type binaryReader struct {
 	soup    mesh.Soup
 	normals normalCount
 	claimed int64 // facets by the header
+	handed  int   // facets that were handed over
 }
 
 // readBinary reads a binary file to its end, whatever its header claims, and
@@ -91,6 +92,7 @@ func (b *binaryReader) records(limit int64) error {
 			}
 		}
 		b.s.Skip(recordSize * int(n))
+		b.handed = b.opt.follow(&b.soup, b.handed)
 	}
 	if b.s.Err() != nil {
 		return readError(b.s)

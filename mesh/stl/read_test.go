@@ -223,3 +223,27 @@ func sameCorners(t *testing.T, s *mesh.Soup, m *mesh.Mesh) {
 		}
 	}
 }
+
+// Facets are handed over in file order while they are read, most of them before the end.
+func TestReadFollowed(t *testing.T) {
+	m := grid(60)
+	for _, write := range []func(io.Writer) error{
+		func(w io.Writer) error { return WriteBinary(w, m, "") },
+		func(w io.Writer) error { return WriteASCII(w, m, "") },
+	} {
+		var b bytes.Buffer
+		if err := write(&b); err != nil {
+			t.Fatal(err)
+		}
+		for _, size := range []int64{int64(b.Len()), -1} {
+			var seen [][3][3]float32
+			f, err := Read(bytes.NewReader(b.Bytes()), size, Options{Follow: func(c [][3][3]float32) { seen = append(seen, c...) }})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(seen) < len(m.Facets)-2*followRun || !slices.Equal(seen, f.Soup.Corners[:len(seen)]) {
+				t.Errorf("%v: %d facets of %d were handed over, or others than were read", f.Format, len(seen), len(m.Facets))
+			}
+		}
+	}
+}
