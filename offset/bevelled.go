@@ -21,7 +21,7 @@ func (r *Result) takeBevelled(v []r3.Vector, workers int) {
 	}
 	r.Grown, r.NominalOf = r.bevel.WithVertices(v), r.shape.NominalOf
 	r.Grown.RoundToFloat32()
-	r.follow(func() *bvh.Tree { return bvh.New(r.Grown, workers) }, workers)
+	r.follow(func() *bvh.Tree { return r.Planned.nominalTree(workers).Replaced(r.Grown, r.shape.NominalOf, workers) }, workers)
 }
 
 // movedOf returns the vertices of the grown surface, before rounding.

@@ -88,6 +88,14 @@ func joinedShells(m *mesh.Mesh, shell []int32, n int) []int32 {
 	return joined
 }
 
+// bodies returns the number of bodies of metal in Nominal.
+func (r *Result) bodies() int {
+	if r.metal == 0 {
+		r.metal = solidBodies(r.Nominal, r.Topo)
+	}
+	return r.metal
+}
+
 // solidBodies counts the bodies of metal: shells inside out, which bound
 // cavities, do not count.
 func solidBodies(m *mesh.Mesh, topo *mesh.Topology) int {

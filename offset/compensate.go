@@ -10,7 +10,6 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
-	"skinstock/mesh/arrange"
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
@@ -148,7 +147,7 @@ func (r *Result) noteNeedles(ns []grow.Needle) {
 // take takes the moved vertices for the grown surface, rounded to what is written.
 func (r *Result) take(moved []r3.Vector, workers int) {
 	v := append([]r3.Vector(nil), moved...)
-	r.Rebuilt, r.cut, r.settled = 0, false, nil
+	r.Rebuilt, r.cut, r.settled, r.number, r.untested = 0, false, nil, nil, nil
 	if r.shape != nil {
 		r.takeBevelled(v, workers)
 		return
@@ -177,70 +176,6 @@ func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
 		return err
 	}
 	return r.resolve(ctx, job, c)
-}
-
-// resolve makes Grown free of the crossings found in it.
-func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings) error {
-	if c.Total == 0 {
-		return nil
-	}
-	at := facetCentre(r.Grown, int(c.Pairs[0][0]))
-	m, rep, err := arrange.Resolve(ctx, r.Grown, r.arranging(job, c.Facets()))
-	if err != nil {
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		return &CrossingError{At: at, Err: err}
-	}
-	r.noteFused(m, at)
-	nominalOf := rep.Facet
-	if r.NominalOf != nil {
-		nominalOf = make([]int32, len(rep.Facet))
-		for f, p := range rep.Facet {
-			nominalOf[f] = r.NominalOf[p]
-		}
-	}
-	r.Rebuilt, r.cut = rep.FacetsAdded, true
-	r.Grown, r.NominalOf, r.tree = m, nominalOf, bvh.New(m, job.Workers)
-	r.settled = append(r.settled, finding.Finding{
-		Code: "rebuilt", Severity: finding.Info, At: &at, Count: c.Total,
-		Message: fmt.Sprintf("%d pairs of facets met while growing: %d facets were cut, %d pieces took their place", c.Total, rep.CutFacets, rep.FacetsAdded),
-	})
-	return nil
-}
-
-// checkClean tests a surface whose facets were cut once more as a whole: what
-// cuts it knows which facets can meet, and is not believed.
-func (r *Result) checkClean(ctx context.Context, job Job) error {
-	if !r.cut {
-		return nil
-	}
-	c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers, Limit: 1})
-	if err != nil || c.Total == 0 {
-		return err
-	}
-	return &CrossingError{At: facetCentre(r.Grown, int(c.Pairs[0][0])), Err: fmt.Errorf("%d pairs of facets meet", c.Total)}
-}
-
-// arranging are the options to resolve the crossings of a grown surface of
-// which suspects are known to be the facets that meet. Voids that the folds of
-// moving facets leave are filled: no larger than the move itself.
-func (r *Result) arranging(job Job, suspects []int32) arrange.Options {
-	return arrange.Options{Workers: job.Workers, Suspects: suspects, DropVoidsMM: slices.Max(r.FacetMM), DropVoidsMM3: math.Inf(1)}
-}
-
-// noteFused reports bodies of the nominal part that are one body in the grown
-// mesh: links and hinges printed from it would not move.
-func (r *Result) noteFused(grown *mesh.Mesh, at r3.Vector) {
-	before, after := solidBodies(r.Nominal, r.Topo), solidBodies(grown, grown.Topology())
-	if after >= before {
-		return
-	}
-	r.settled = append(r.settled, finding.Finding{
-		Code: "bodies_fused", Severity: finding.Error, At: &at, Count: before - after,
-		Message: fmt.Sprintf("%d bodies became %d: they stand closer than the stock needs and were joined", before, after),
-		Remedy:  "move the bodies apart by at least two allowances and the smallest gap that must stay open, or print them one by one",
-	})
 }
 
 func facetCentre(m *mesh.Mesh, f int) r3.Vector {

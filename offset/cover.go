@@ -82,7 +82,7 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 			metal = now
 		}
 		pieces += n
-		if err := w.Change(ctx, r.Grown, r.tree, r.dry()); err != nil {
+		if err := w.Change(ctx, r.Grown, r.tree, r.dry(), r.number); err != nil {
 			return err
 		}
 	}
@@ -198,18 +198,29 @@ func (r *Result) crowded(f int, body []int32, job Job) bool {
 // addCovers replaces Grown by its union with the covers of the facets in list,
 // and returns how many facets of the covers are in it.
 func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered []covering) (pieces int, err error) {
-	whole, nominalOf, fromCover := r.withCovers(list, covered)
-	covers := make([]int32, 0, 64) // Grown crosses nothing by itself
-	for f, is := range fromCover {
-		if is {
-			covers = append(covers, int32(f))
-		}
+	whole, nominalOf, behind, covers := r.withCovers(list, covered)
+	fromCover := make([]bool, len(behind))
+	for _, f := range covers {
+		fromCover[f] = true
 	}
 	m, rep, err := arrange.Resolve(ctx, whole, r.arranging(job, covers))
 	if err != nil {
 		return 0, err
 	}
-	r.Grown, r.tree, r.cut = m, bvh.New(m, job.Workers), true
+	untested, number, place := changed(whole, m, rep.Facet), make([]int32, len(rep.Facet)), make([]int32, len(rep.Facet))
+	for g, p := range rep.Facet {
+		f := behind[p]
+		untested[g] = untested[g] || fromCover[p] || r.cut && (r.untested == nil || r.untested[f])
+		if place[g], number[g] = f, f; r.number != nil {
+			number[g] = r.number[f]
+		}
+	}
+	if r.Rebuilding == nil {
+		r.tree = r.tree.Replaced(m, place, job.Workers)
+	} else {
+		r.tree = bvh.New(m, job.Workers) // facets of a rebuilt surface come in no order: covers stand anywhere among them
+	}
+	r.Grown, r.cut, r.untested, r.number = m, true, untested, number
 	r.NominalOf, r.Rebuilt = make([]int32, len(rep.Facet)), 0
 	of := make([]int, len(r.Nominal.Facets))
 	for g, p := range rep.Facet {
@@ -229,16 +240,19 @@ func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered [
 
 // withCovers returns Grown with the covers of the facets in list, which is
 // ascending, each put behind the facets of Grown that belong to the same nominal
-// facet: so the file's order and the runs of its solids stay.
-func (r *Result) withCovers(list []int32, covered []covering) (m *mesh.Mesh, nominalOf []int32, isNew []bool) {
+// facet: so the file's order and the runs of its solids stay. behind is the facet
+// of Grown that each facet is or, of the covers, follows.
+func (r *Result) withCovers(list []int32, covered []covering) (m *mesh.Mesh, nominalOf, behind, covers []int32) {
 	g := r.Grown
-	m = &mesh.Mesh{Vertices: append([]r3.Vector(nil), g.Vertices...)}
-	add := func(t [3]int32, source, nominal int32, cover bool) {
+	room := len(g.Facets) + 64*len(list)
+	m = &mesh.Mesh{Vertices: append([]r3.Vector(nil), g.Vertices...), Facets: make([][3]int32, 0, room), Source: make([]int32, 0, room)}
+	nominalOf, behind = make([]int32, 0, room), make([]int32, 0, room)
+	add := func(t [3]int32, source, nominal int32, after int) {
 		m.Facets, m.Source = append(m.Facets, t), append(m.Source, source)
-		nominalOf, isNew = append(nominalOf, nominal), append(isNew, cover)
+		nominalOf, behind = append(nominalOf, nominal), append(behind, int32(max(after, 0)))
 	}
 	next := 0
-	coversTo := func(nominal int32) {
+	coversTo := func(nominal int32, after int) {
 		for ; next < len(list) && list[next] < nominal; next++ {
 			f, a := list[next], r.Allowance[list[next]]
 			c := grow.Cover(r.Nominal, int(f), max(a[0], a[1], a[2]), covered[f] == allAround)
@@ -248,18 +262,19 @@ func (r *Result) withCovers(list []int32, covered []covering) (m *mesh.Mesh, nom
 			base := int32(len(m.Vertices))
 			m.Vertices = append(m.Vertices, c.Vertices...)
 			for _, t := range c.Facets {
-				add([3]int32{base + t[0], base + t[1], base + t[2]}, mesh.None, f, true)
+				covers = append(covers, int32(len(m.Facets)))
+				add([3]int32{base + t[0], base + t[1], base + t[2]}, mesh.None, f, after)
 			}
 		}
 	}
 	for f, t := range g.Facets {
 		n := int32(r.nominalOf(f))
-		coversTo(n)
-		add(t, int32(g.SourceOf(f)), n, false)
+		coversTo(n, f-1)
+		add(t, int32(g.SourceOf(f)), n, f)
 	}
-	coversTo(math.MaxInt32)
+	coversTo(math.MaxInt32, len(g.Facets)-1)
 	m.CarryFile(r.Nominal, nominalOf)
-	return m, nominalOf, isNew
+	return m, nominalOf, behind, covers
 }
 
 func worstOf(short []float64) int {

@@ -125,6 +125,15 @@ type Result struct {
 	capped bool          // stock was taken back where bodies would have met
 	cut    bool          // facets of Grown were cut: its vertices are no longer the moved ones
 
+	// number tells, ascending, which facet of the moved surface each facet of Grown
+	// is, is a piece of or lies behind; nil when facet i is facet i.
+	number []int32
+	// untested marks the facets of a Grown that was cut of which a test must show
+	// that they meet no others; nil for all.
+	untested []bool
+
+	metal int // bodies of metal in Nominal, 0 before they are counted
+
 	// settled are the findings about the present Grown; they join Findings at the end.
 	settled []finding.Finding
 }

@@ -33,7 +33,7 @@ const (
 
 // proofOptions are the options of a proof of Grown, whose tree is r.tree.
 func (r *Result) proofOptions(job Job) verify.Options {
-	return verify.Options{Workers: job.Workers, Samples: job.Samples, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree, Dry: r.dry()}
+	return verify.Options{Workers: job.Workers, Samples: job.Samples, Skins: r.Sorting.Skin, NominalTree: r.nominalTree(job.Workers), GrownTree: r.tree, Numbers: r.number, Dry: r.dry()}
 }
 
 // proveAndTopUp proves the grown surface and adds stock where the proof finds
@@ -67,10 +67,10 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		} else if err != nil {
 			return err
 		}
-		if next.cut && !now.cut && solidBodies(next.Grown, next.Grown.Topology()) < solidBodies(now.Grown, now.Grown.Topology()) {
+		if metal := r.bodies(); next.cut && !now.cut && metal > 1 && solidBodies(next.Grown, next.Grown.Topology()) < metal {
 			break // stock is not worth bodies that are joined
 		}
-		if err := w.Change(ctx, next.Grown, next.tree, next.dry()); err != nil {
+		if err := w.Change(ctx, next.Grown, next.tree, next.dry(), next.number); err != nil {
 			return err
 		}
 		lacks = w.Lacks()
@@ -89,7 +89,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		best.tree.Follow(best.Grown, job.Workers)
 	}
 	if best.Grown != now.Grown {
-		if err := w.Change(ctx, best.Grown, best.tree, best.dry()); err != nil {
+		if err := w.Change(ctx, best.Grown, best.tree, best.dry(), best.number); err != nil {
 			return err
 		}
 	}

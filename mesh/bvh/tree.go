@@ -63,14 +63,7 @@ func (t *Tree) prims(ps []prim, workers int) bounds {
 	_ = inChunks(context.Background(), len(ps), chunk, workers, func(lo, hi int) error {
 		bd := emptyBounds()
 		for f := lo; f < hi; f++ {
-			p := prim{id: int32(f)}
-			e := emptyBounds()
-			for _, v := range t.m.Facets[f] {
-				q := t.m.Vertices[v].Sub(t.origin)
-				c := [3]float32{float32(q.X), float32(q.Y), float32(q.Z)}
-				e.add(&c, &c)
-			}
-			p.lo, p.hi = e.lo, e.hi
+			p := t.prim(int32(f))
 			bd.add(&p.lo, &p.hi)
 			ps[f] = p
 		}
@@ -82,6 +75,16 @@ func (t *Tree) prims(ps []prim, workers int) bounds {
 		all.add(&part[i].lo, &part[i].hi)
 	}
 	return all
+}
+
+// prim returns the box of facet f.
+func (t *Tree) prim(f int32) prim {
+	e := emptyBounds()
+	for _, v := range t.m.Facets[f] {
+		c := t.local(t.m.Vertices[v])
+		e.add(&c, &c)
+	}
+	return prim{lo: e.lo, hi: e.hi, id: f}
 }
 
 // order lays the facets and their vertices in the order of the leaves.

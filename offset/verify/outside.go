@@ -2,6 +2,7 @@ package verify
 
 import (
 	"context"
+	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -12,13 +13,16 @@ import (
 // outside is what the samples on the grown surface say: its vertices, and more
 // samples on its large facets, against the nominal surface.
 type outside struct {
+	m        *mesh.Mesh
 	plan     *plan
+	dry      []bool
 	vertexOf []int32 // corner at which each vertex is measured
+	start    []int32 // first facet of each group, and the end of the last
 	groups   []outsideGroup
 	foot     []int32 // nominal facet nearest to each vertex as it was last measured, -1 for none
 }
 
-// groupSize is the number of facets that are measured again together.
+// groupSize is of how many numbers the facets are measured again together.
 const groupSize = 64
 
 // outsideGroup sums up the facets of a group.
@@ -75,36 +79,33 @@ func (w *Watch) Clear(y r3.Vector) r3.Vector {
 	return y
 }
 
-// fromGrown measures the grown surface after a change: the groups with a moved
-// facet, and all when its facets are others. Vertices that lie where one of the
-// surface before did keep what they were nearest to.
+// fromGrown measures the grown surface after a change: the groups with a facet
+// that moved or is new. Vertices of facets that were there before keep what they were
+// nearest to.
 func (r *run) fromGrown(ctx context.Context, c *change) error {
-	m, moved := r.grown, c.moved
+	moved := c.moved
 	r.nominalTree()
-	n := (len(m.Facets) + groupSize - 1) / groupSize
+	var done []bool
 	if moved == nil {
-		p := planFor(m, r.opt.Samples)
-		p.area = nil // only the numbers of samples count here
-		o := &outside{plan: p, vertexOf: firstUse(m), groups: make([]outsideGroup, n), foot: make([]int32, len(m.Vertices))}
-		for v := range o.foot {
-			o.foot[v] = mesh.None
-			if c.same != nil && c.same[v] >= 0 {
-				o.foot[v] = r.fromOutside.foot[c.same[v]]
-			}
+		before := r.fromOutside
+		r.fromOutside = newOutside(r)
+		if before == nil {
+			r.around.Widen(r.workers)
+			defer r.around.Narrow()
+		} else {
+			done = r.fromOutside.takeOver(before, c, r.workers)
 		}
-		r.fromOutside = o
-		r.around.Widen(r.workers)
-		defer r.around.Narrow()
 	}
-	s := &grownSamples{run: r, outside: r.fromOutside, signs: r.around.Signs(r.near), keep: moved == nil}
-	return bvh.InChunks(ctx, len(m.Facets), r.opt.Workers, func(lo, hi int) error {
+	o := r.fromOutside
+	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), keep: moved == nil}
+	return mesh.Spread(ctx, len(o.groups), 16, r.opt.Workers, func(_, lo, hi int) error {
 		hint := bvh.NoHint
-		for ; lo < hi; lo += groupSize {
-			end := min(lo+groupSize, hi)
-			if moved != nil && !anyTrue(moved[lo:end]) {
+		for g := lo; g < hi; g++ {
+			from, to := int(o.start[g]), int(o.start[g+1])
+			if done != nil && done[g] || moved != nil && !slices.Contains(moved[from:to], true) {
 				continue
 			}
-			if err := s.group(ctx, lo, end, &hint); err != nil {
+			if err := s.group(ctx, &o.groups[g], from, to, &hint); err != nil {
 				return err
 			}
 		}
@@ -112,13 +113,77 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 	})
 }
 
-func anyTrue(b []bool) bool {
-	for _, x := range b {
-		if x {
-			return true
+// newOutside plans the samples on the grown surface.
+func newOutside(r *run) *outside {
+	m := r.grown
+	p := planFor(m, r.opt.Samples)
+	p.area = nil // only the numbers of samples count here
+	o := &outside{m: m, plan: p, dry: r.dry, vertexOf: firstUse(m), foot: none(len(m.Vertices))}
+	end := len(m.Facets)
+	o.start = make([]int32, 0, end/groupSize+2)
+	for f := range end {
+		for numberOf(r.numbers, f, end) >= groupSize*len(o.start) {
+			o.start = append(o.start, int32(f))
 		}
 	}
-	return false
+	o.groups = make([]outsideGroup, len(o.start))
+	o.start = append(o.start, int32(end))
+	return o
+}
+
+// takeOver takes over what was measured before of the groups in which nothing
+// changed, which it marks, and the feet of vertices.
+func (o *outside) takeOver(before *outside, c *change, workers int) (done []bool) {
+	for v, w := range c.same {
+		if w >= 0 {
+			o.foot[v] = before.foot[w]
+		}
+	}
+	done = make([]bool, len(o.groups))
+	mesh.InChunks(min(len(done), len(before.groups)), workers, func(lo, hi int) {
+		for g := lo; g < hi; g++ {
+			from, was := o.start[g], before.start[g]
+			done[g] = o.start[g+1]-from == before.start[g+1]-was
+			for f := from; done[g] && f < o.start[g+1]; f++ {
+				done[g] = c.kept[f] == was+f-from && o.asks(before, int(f), int(was+f-from))
+			}
+			if done[g] {
+				o.groups[g] = before.groups[g].shifted(int(from - was))
+			}
+		}
+	})
+	return done
+}
+
+// asks tells whether facet f is measured in the same places as facet e was before, which has the same corners.
+func (o *outside) asks(before *outside, f, e int) bool {
+	n, _ := o.plan.of(f)
+	m, _ := before.plan.of(e)
+	same := n == m && (o.dry != nil && o.dry[f]) == (before.dry != nil && before.dry[e])
+	for k := range 3 {
+		same = same && o.uses(3*f+k) == before.uses(3*e+k)
+	}
+	return same
+}
+
+// uses tells whether a vertex is measured at the corner.
+func (o *outside) uses(corner int) bool {
+	return o.vertexOf[o.m.Facets[corner/3][corner%3]] == int32(corner)
+}
+
+// shifted returns what the group says with other numbers of facets.
+func (g *outsideGroup) shifted(by int) outsideGroup {
+	out := *g
+	for _, w := range []*Worst{&out.short, &out.reach} {
+		if w.Facet >= 0 {
+			w.Facet += by
+		}
+	}
+	out.lacks = slices.Clone(g.lacks)
+	for i := range out.lacks {
+		out.lacks[i].Facet += by
+	}
+	return out
 }
 
 // firstUse returns the first corner that uses each vertex.
@@ -140,10 +205,9 @@ type grownSamples struct {
 	keep  bool // the feet known hold
 }
 
-// group measures the facets from lo to hi.
-func (s *grownSamples) group(ctx context.Context, lo, hi int, hint *int) error {
+// group measures the facets from lo to hi into w.
+func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int, hint *int) error {
 	m := s.grown
-	w := &s.groups[lo/groupSize]
 	*w = outsideGroup{lacks: w.lacks[:0]}
 	w.short.Facet, w.reach.Facet = -1, -1
 	for f := lo; f < hi; f++ {

@@ -22,6 +22,10 @@ type Options struct {
 
 	NominalTree, GrownTree *bvh.Tree // of the two meshes; nil to have them built
 
+	// Numbers are ascending numbers of the grown facets, for Watch.Change: facets that
+	// stay the same keep theirs, those that take the place of one get its. nil for 0, 1, 2 ...
+	Numbers []int32
+
 	// Dry marks facets of the grown mesh that the bath does not wet, as masked
 	// faces: nothing is lost from them. nil for none.
 	Dry []bool

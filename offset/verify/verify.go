@@ -58,15 +58,16 @@ type run struct {
 	dev, vertexDev []float64 // of the samples on facets, and of the vertices
 	out, vertexOut []bool    // which of them lie outside
 
+	numbers     []int32 // of the grown facets, see Options
 	fromOutside *outside
 }
 
-// face takes the grown surface to measure against; tree and dry may be nil.
-func (r *run) face(grown *mesh.Mesh, tree *bvh.Tree, dry []bool) {
+// face takes the grown surface to measure against; tree, dry and numbers may be nil.
+func (r *run) face(grown *mesh.Mesh, tree *bvh.Tree, dry []bool, numbers []int32) {
 	if tree == nil {
 		tree = bvh.New(grown, r.workers)
 	}
-	r.grown, r.tree, r.signs = grown, tree, tree.Signs(nil)
+	r.grown, r.tree, r.signs, r.numbers = grown, tree, tree.Signs(nil), numbers
 	r.dry, r.wet, r.masks = dry, part(grown, dry, false, r.workers), part(grown, dry, true, r.workers)
 }
 

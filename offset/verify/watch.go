@@ -25,7 +25,7 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 	} else {
 		r.near = r.around.Incidence()
 	}
-	r.face(grown, opt.GrownTree, opt.Dry)
+	r.face(grown, opt.GrownTree, opt.Dry, opt.Numbers)
 	r.tree.Widen(opt.Workers)
 	if err := r.facets(ctx); err != nil {
 		return nil, err
@@ -60,22 +60,22 @@ func (w *Watch) Short() []float64 {
 func (w *Watch) Proof() *Proof { return w.r.proof() }
 
 // Change takes another grown surface in place of the present one; tree is that
-// of grown, nil to have it built, dry its facets as Options.Dry has them. Both surfaces must be free of crossings. On the nominal side what is measured is all
-// that the facets in which the two differ can reach. Samples on the grown
-// surface keep their number when its facets stay and only vertices moved.
-func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree, dry []bool) error {
+// of grown, nil to have it built, dry and numbers are as in Options. Both surfaces
+// must be free of crossings. What is measured is all that the facets in which
+// the two differ can reach. Samples on the grown surface keep their number when
+// its facets stay and only vertices moved.
+func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree, dry []bool, numbers []int32) error {
 	r := w.r
-	same := sameFacets(r.grown, grown)
 	c := &change{}
-	if same {
+	if sameFacets(r.grown, grown) {
 		c.move(r.grown, grown, r.workers)
 	} else {
-		c.swap(r.grown, grown)
+		c.swap(r.grown, grown, r.numbers, numbers)
 	}
 	if err := r.reached(ctx, c); err != nil {
 		return err
 	}
-	r.face(grown, tree, dry)
+	r.face(grown, tree, dry, numbers)
 	if err := r.facets(ctx); err != nil {
 		return err
 	}

@@ -55,28 +55,41 @@ func watchFollows(t *testing.T, off float64) {
 	}
 	start := mustVerify(t, n, first, wanted, opt)
 	state := first
-	for i, next := range []*mesh.Mesh{
-		bumpy(first, 0.02, 0.05, 1), bumpy(first, 0.5, 0.1, 2), quartered(bumpy(first, 0.1, 0.1, 3), 77), bumpy(first, 0.01, 0.01, 4), first,
+	bumps := bumpy(first, 0.1, 0.1, 3)
+	few, ofFew := quartered(bumps, 77)
+	again, ofAgain := quartered(bumpy(bumps, 0.001, 0.05, 5), 300)
+	for i, next := range []struct {
+		m       *mesh.Mesh
+		numbers []int32
+	}{
+		{bumpy(first, 0.02, 0.05, 1), nil},
+		{bumpy(first, 0.5, 0.1, 2), nil},
+		{few, ofFew},
+		{again, ofAgain},
+		{few, nil}, // then whatever stands at another number counts as new
+		{bumpy(first, 0.01, 0.01, 4), nil},
+		{first, nil},
 	} {
-		if err := w.Change(t.Context(), next, nil, nil); err != nil {
+		if err := w.Change(t.Context(), next.m, nil, nil, next.numbers); err != nil {
 			t.Fatal(err)
 		}
-		state = next
+		state = next.m
 		got, want := w.Proof(), mustVerify(t, n, state, wanted, opt)
 		if !reflect.DeepEqual(got, want) {
 			t.Errorf("%g mm off, after change %d: %d outside, shortfall %+v, seen from the grown side %+v; want %d, %+v, %+v", off, i,
 				got.Outside, got.All.Shortfall.Max, got.GrownShortfall, want.Outside, want.All.Shortfall.Max, want.GrownShortfall)
 		}
-		if i < 4 && reflect.DeepEqual(want, start) {
+		if state != first && reflect.DeepEqual(want, start) {
 			t.Errorf("change %d changes nothing", i)
 		}
 	}
 }
 
-// quartered cuts facet f at the middles of its edges, and its neighbours with it, so that facet numbers shift.
-func quartered(m *mesh.Mesh, f int) *mesh.Mesh {
+// quartered cuts facet f at the middles of its edges, and its neighbours with it, so that facet numbers shift,
+// and tells of which facet each one is.
+func quartered(m *mesh.Mesh, f int) (out *mesh.Mesh, of []int32) {
 	topo := m.Topology()
-	out := &mesh.Mesh{Vertices: slices.Clone(m.Vertices)}
+	out = &mesh.Mesh{Vertices: slices.Clone(m.Vertices)}
 	var mid [3]int32
 	split := map[int32]int32{} // facet beside f: its half-edge that is cut
 	for k := range 3 {
@@ -97,8 +110,11 @@ func quartered(m *mesh.Mesh, f int) *mesh.Mesh {
 		default:
 			out.Facets = append(out.Facets, t)
 		}
+		for len(of) < len(out.Facets) {
+			of = append(of, int32(g))
+		}
 	}
-	return out
+	return out, of
 }
 
 // A dent in the grown sphere is lacking by its depth at its vertex, and the way
