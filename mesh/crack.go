@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/disjoint"
 )
 
 // How wide a crack may be.
@@ -192,20 +194,10 @@ func (b *builder) join(kind MendKind, ends []int32, at []r3.Vector, limit []floa
 		}
 		return at[x.b].Cmp(at[y.b])
 	})
-	to := make([]int32, len(ends)) // the point that each has become, or itself
-	for i := range to {
-		to[i] = int32(i)
-	}
-	find := func(i int32) int32 {
-		for to[i] != i {
-			to[i] = to[to[i]]
-			i = to[i]
-		}
-		return i
-	}
+	to := disjoint.New(len(ends)) // the point that each has become, or itself; not the lowest, but the first in place
 	n, move := 0, 0.0
 	for _, p := range pairs {
-		i, j := find(p.a), find(p.b)
+		i, j := to.Find(p.a), to.Find(p.b)
 		if i == j {
 			continue
 		}
@@ -230,7 +222,7 @@ func (b *builder) join(kind MendKind, ends []int32, at []r3.Vector, limit []floa
 	}
 	first := None
 	for i, v := range ends {
-		r := find(int32(i))
+		r := to.Find(int32(i))
 		number[v] = ends[r]
 		if r != int32(i) && (first == None || v < first) {
 			first = v

@@ -1,6 +1,10 @@
 package mesh
 
-import "slices"
+import (
+	"slices"
+
+	"skinstock/mesh/disjoint"
+)
 
 // dropDuplicates leaves out facets that are there more than once.
 //
@@ -157,7 +161,7 @@ func (b *builder) standAlone(marked []bool) []bool {
 // the number of facets before and after.
 func (b *builder) judgePatches(drop []bool, harm func(before, after int) int32) {
 	m := b.m
-	patch := newSets(len(m.Facets))
+	patch := disjoint.New(len(m.Facets))
 	sum := make([]int32, len(m.Facets)) // by facet, gathered by patch below
 	m.eachEdge(func(e []edgeRef) {
 		lead, after := None, 0
@@ -169,7 +173,7 @@ func (b *builder) judgePatches(drop []bool, harm func(before, after int) int32) 
 			case lead == None:
 				lead = f
 			default:
-				patch.join(lead, f)
+				patch.Join(lead, f)
 			}
 		}
 		if lead != None {
@@ -177,39 +181,11 @@ func (b *builder) judgePatches(drop []bool, harm func(before, after int) int32) 
 		}
 	})
 	for f := range sum {
-		if r := patch.find(int32(f)); r != int32(f) {
+		if r := patch.Find(int32(f)); r != int32(f) {
 			sum[r] += sum[f]
 		}
 	}
 	for f := range drop {
-		drop[f] = drop[f] && sum[patch.find(int32(f))] <= 0
-	}
-}
-
-// sets are disjoint sets of numbers. The lowest member of a set stands for it.
-type sets []int32
-
-func newSets(n int) sets {
-	s := make(sets, n)
-	for i := range s {
-		s[i] = int32(i)
-	}
-	return s
-}
-
-func (s sets) find(i int32) int32 {
-	for s[i] != i {
-		s[i] = s[s[i]]
-		i = s[i]
-	}
-	return i
-}
-
-func (s sets) join(i, j int32) {
-	i, j = s.find(i), s.find(j)
-	if i < j {
-		s[j] = i
-	} else {
-		s[i] = j
+		drop[f] = drop[f] && sum[patch.Find(int32(f))] <= 0
 	}
 }

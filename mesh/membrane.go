@@ -1,6 +1,10 @@
 package mesh
 
-import "math"
+import (
+	"math"
+
+	"skinstock/mesh/disjoint"
+)
 
 // dropMembranes leaves out sheets that lie inside the metal. At the rim of
 // such a sheet three facets meet: going around the edge, metal begins at one of
@@ -27,10 +31,10 @@ func (b *builder) dropMembranes() {
 	if !found {
 		return
 	}
-	patch := newSets(len(m.Facets))
+	patch := disjoint.New(len(m.Facets))
 	for h, t := range twin {
 		if t != None {
-			patch.join(int32(h)/3, t/3)
+			patch.Join(int32(h)/3, t/3)
 		}
 	}
 	rim, whole := make([]bool, len(m.Facets)), make([]bool, len(m.Facets))
@@ -39,14 +43,14 @@ func (b *builder) dropMembranes() {
 	}
 	for h, t := range twin {
 		if t == None {
-			r := patch.find(int32(h) / 3)
+			r := patch.Find(int32(h) / 3)
 			rim[r] = true
 			whole[r] = whole[r] && between[h]
 		}
 	}
 	drop, n := make([]bool, len(m.Facets)), 0
 	for f := range drop {
-		if r := patch.find(int32(f)); rim[r] && whole[r] {
+		if r := patch.Find(int32(f)); rim[r] && whole[r] {
 			b.rep.note(MendInnerWall, 1, m.Centroid(f), 0)
 			drop[f] = true
 			n++

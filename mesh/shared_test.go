@@ -1,26 +1,14 @@
 package mesh_test
 
 import (
-	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"skinstock/mesh"
 	"skinstock/mesh/meshtest"
-	"skinstock/mesh/stl"
+	"skinstock/mesh/stl/stltest"
 )
-
-// readShared reads a real mesh.
-func readShared(t testing.TB, name string) *mesh.Soup {
-	t.Helper()
-	r, err := os.Open(meshtest.Shared(t, name))
-	require.NoError(t, err)
-	defer r.Close()
-	file, err := stl.Read(r, -1, stl.Options{})
-	require.NoError(t, err)
-	return &file.Soup
-}
 
 // realMesh is what Build makes of a real file. Volumes are those of the
 // folder's manifest, measured by another program on corners welded bit for
@@ -100,7 +88,7 @@ var mendedMeshes = []realMesh{
 func TestRealMeshes(t *testing.T) {
 	for _, c := range append(append([]realMesh(nil), soundMeshes...), mendedMeshes...) {
 		t.Run(c.name, func(t *testing.T) {
-			m, rep, err := buildWhole(t, readShared(t, c.name), mesh.BuildOptions{UnitMM: 1})
+			m, rep, err := buildWhole(t, stltest.Soup(t, meshtest.Shared(t, c.name)), mesh.BuildOptions{UnitMM: 1})
 			require.NoError(t, err)
 			topo := m.Topology()
 			require.True(t, topo.Closed())
@@ -155,7 +143,7 @@ func TestRealMeshesRefused(t *testing.T) {
 		{"bottle-shattered.stl", -1},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			m, rep, err := buildWhole(t, readShared(t, c.name), mesh.BuildOptions{UnitMM: 1})
+			m, rep, err := buildWhole(t, stltest.Soup(t, meshtest.Shared(t, c.name)), mesh.BuildOptions{UnitMM: 1})
 			var e *mesh.NotSolidError
 			require.ErrorAs(t, err, &e)
 			require.Nil(t, m)

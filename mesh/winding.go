@@ -1,5 +1,7 @@
 package mesh
 
+import "skinstock/mesh/disjoint"
+
 // alignWinding turns facets so that the two facets of every edge run opposite
 // ways. Facets are taken together as far as edges of two facets lead; within
 // such a group the side with more area stays as it is. A group that has one
@@ -51,7 +53,7 @@ type paritySets struct {
 }
 
 func newParitySets(n int) *paritySets {
-	return &paritySets{up: newSets(n), odd: make([]bool, n), torn: make([]bool, n), rank: make([]uint8, n)}
+	return &paritySets{up: disjoint.New(n), odd: make([]bool, n), torn: make([]bool, n), rank: make([]uint8, n)}
 }
 
 // find returns the representative of i, and whether i runs against it.

@@ -2,7 +2,6 @@ package region
 
 import (
 	"math"
-	"os"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -10,9 +9,8 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
-	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
-	"skinstock/mesh/stl"
+	"skinstock/mesh/stl/stltest"
 )
 
 func at(x, y, z float64) r3.Vector { return r3.Vector{X: x, Y: y, Z: z} }
@@ -142,13 +140,7 @@ func TestPicksOnVoxelBornPart(t *testing.T) {
 // A real CAD plate: a screw hole of 0.266 inch with a counterbore of 7/16
 // inch; its other four holes are slots, which are no bores.
 func TestPicksOnRealPlate(t *testing.T) {
-	f, err := os.Open(meshtest.Shared(t, "plate-holes.stl"))
-	require.NoError(t, err)
-	defer f.Close()
-	file, err := stl.Read(f, -1, stl.Options{})
-	require.NoError(t, err)
-	m, _, err := mesh.Build(&file.Soup, mesh.BuildOptions{UnitMM: 1})
-	require.NoError(t, err)
+	m := stltest.Shared(t, "plate-holes.stl")
 	p := newPicker(m, m.Topology())
 	found := map[float64]r3.Vector{}
 	for f := range m.Facets {

@@ -5,16 +5,14 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"skinstock/mesh"
-	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
-	"skinstock/mesh/stl"
+	"skinstock/mesh/stl/stltest"
 )
 
 func TestSizesOfTube(t *testing.T) {
@@ -41,13 +39,7 @@ func TestSizesOfTube(t *testing.T) {
 
 // The real bracket: 2 mm sheet around a gap of 12 mm, 22 x 16 x 32 mm over all.
 func TestSizesOfRealBracket(t *testing.T) {
-	f, err := os.Open(meshtest.Shared(t, "l-bracket.stl"))
-	require.NoError(t, err)
-	defer f.Close()
-	file, err := stl.Read(f, -1, stl.Options{})
-	require.NoError(t, err)
-	m, _, err := mesh.Build(&file.Soup, mesh.BuildOptions{UnitMM: 1})
-	require.NoError(t, err)
+	m := stltest.Shared(t, "l-bracket.stl")
 	found := map[string]bool{}
 	for _, s := range mustSize(t, m) {
 		found[fmt.Sprintf("%s %.3f", s.Kind, s.MM)] = true

@@ -8,6 +8,7 @@ import (
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
+	"skinstock/mesh/stl/stltest"
 )
 
 func BenchmarkResolve(b *testing.B) {
@@ -19,7 +20,7 @@ func BenchmarkResolve(b *testing.B) {
 		{"gyroid 100k, 0.2 mm", func() *mesh.Mesh { return averaged(solid.GyroidCube(0.78), 0.2) }},
 		{"bracket 1M, 0.05 mm", func() *mesh.Mesh { return averaged(solid.SmoothBracket(0.243), 0.05) }},
 		{"gyroid 1M, 0.05 mm", func() *mesh.Mesh { return averaged(solid.GyroidCube(0.247), 0.05) }},
-		{"voronoi beams", func() *mesh.Mesh { return load(b, meshtest.Shared(b, "voronoi-beam-lattice.stl")) }},
+		{"voronoi beams", func() *mesh.Mesh { return stltest.Welded(b, meshtest.Shared(b, "voronoi-beam-lattice.stl"), 1) }},
 	} {
 		b.Run(p.name, func(b *testing.B) {
 			m := p.make()

@@ -10,6 +10,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
+	"skinstock/mesh/stl/stltest"
 )
 
 // A slot of 0.3 mm whose walls grow by 0.2 mm each closes: the walls and the
@@ -141,7 +142,7 @@ func TestVoidsAreFilledOnlyWhenAskedFor(t *testing.T) {
 // has 23337.87 mm3. Coinciding caps and duplicate facets are nudged here, which adds 1.47 mm3
 // for 0.05 um and in proportion: at no nudge the two agree within 1e-6.
 func TestBeamLattice(t *testing.T) {
-	m := load(t, meshtest.Shared(t, "voronoi-beam-lattice.stl"))
+	m := stltest.Welded(t, meshtest.Shared(t, "voronoi-beam-lattice.stl"), 1)
 	out, rep := resolveOnce(t, "beams", m)
 	require.Equal(t, 1, rep.ShellsOut)
 	require.InDelta(t, 23337.87+1.47, out.Volume(), 0.1)
@@ -149,7 +150,7 @@ func TestBeamLattice(t *testing.T) {
 }
 
 func TestChainLinksThatMeetAreJoined(t *testing.T) {
-	m := load(t, meshtest.Shared(t, "chain-40-links.stl"))
+	m := stltest.Welded(t, meshtest.Shared(t, "chain-40-links.stl"), 1)
 	out, rep := resolve(t, m, Options{})
 	require.Equal(t, 40, rep.ShellsOut)
 	require.InDelta(t, m.Volume(), out.Volume(), 1e-6*m.Volume())

@@ -3,7 +3,6 @@ package arrange
 import (
 	"context"
 	"math"
-	"os"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -12,7 +11,6 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/solid"
-	"skinstock/mesh/stl"
 )
 
 func vec(x, y, z float64) r3.Vector { return r3.Vector{X: x, Y: y, Z: z} }
@@ -202,29 +200,4 @@ func noisy(m *mesh.Mesh, a float64, seed uint64) *mesh.Mesh {
 	}
 	normal := func() float64 { return math.Sqrt(-2*math.Log(uniform())) * math.Cos(2*math.Pi*uniform()) }
 	return solid.Map(m, func(p r3.Vector) r3.Vector { return p.Add(vec(normal(), normal(), normal()).Mul(a)) })
-}
-
-// load reads a real mesh and welds corners that are equal bit for bit.
-func load(t testing.TB, path string) *mesh.Mesh {
-	f, err := os.Open(path)
-	require.NoError(t, err)
-	defer f.Close()
-	file, err := stl.Read(f, -1, stl.Options{})
-	require.NoError(t, err)
-	m := &mesh.Mesh{}
-	at := map[[3]float32]int32{}
-	for _, c := range file.Soup.Corners {
-		var tri [3]int32
-		for k, p := range c {
-			v, ok := at[p]
-			if !ok {
-				v = int32(len(m.Vertices))
-				at[p] = v
-				m.Vertices = append(m.Vertices, vec(float64(p[0]), float64(p[1]), float64(p[2])))
-			}
-			tri[k] = v
-		}
-		m.Facets = append(m.Facets, tri)
-	}
-	return m
 }

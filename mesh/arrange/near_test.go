@@ -12,6 +12,7 @@ import (
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
+	"skinstock/mesh/stl/stltest"
 )
 
 // A patch around what meets, put back, is the surface that the whole gives, with
@@ -56,7 +57,7 @@ func TestPatchGivesTheSame(t *testing.T) {
 		"gyroid":            {averaged(solid.GyroidCube(1.2), 0.1), math.Inf(1), true},
 		"lattice":           {averaged(solid.LatticeCube(1), 0.3), math.Inf(1), true},
 		"cubes at a face":   {solid.Merge(solid.Box(vec(0, 0, 0), vec(4, 4, 4)), solid.Box(vec(4, 0, 0), vec(8, 4, 4))), 0, false},
-		"chain":             {averaged(load(t, meshtest.Shared(t, "chain-40-links.stl")), 0.4), 0.4, false},
+		"chain":             {averaged(stltest.Welded(t, meshtest.Shared(t, "chain-40-links.stl"), 1), 0.4), 0.4, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			c.m.RoundToFloat32()

@@ -10,6 +10,7 @@ import (
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
+	"skinstock/mesh/stl/stltest"
 )
 
 // Who knows which facets meet gets the same surface as who does not, touching
@@ -25,8 +26,8 @@ func TestSuspectsChangeNothing(t *testing.T) {
 		"cubes at an edge":        solid.Merge(cube, solid.Box(vec(4, 4, 0), vec(8, 8, 4))),
 		"cubes at a corner":       solid.Merge(cube, solid.Box(vec(4, 4, 4), vec(8, 8, 8))),
 		"a cube twice":            solid.Merge(cube, cube),
-		"beams":                   load(t, meshtest.Shared(t, "voronoi-beam-lattice.stl")),
-		"links":                   averaged(load(t, meshtest.Shared(t, "chain-40-links.stl")), 0.4),
+		"beams":                   stltest.Welded(t, meshtest.Shared(t, "voronoi-beam-lattice.stl"), 1),
+		"links":                   averaged(stltest.Welded(t, meshtest.Shared(t, "chain-40-links.stl"), 1), 0.4),
 		"off the grid near plane": solid.Merge(cube, solid.Box(vec(1e-9, 1e-9, 3), vec(2, 2, 6))),
 	} {
 		t.Run(name, func(t *testing.T) {

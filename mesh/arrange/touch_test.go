@@ -9,6 +9,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
+	"skinstock/mesh/stl/stltest"
 )
 
 // nudgedMM3 bounds what nudging adds to a part of some 10 mm2 that touches
@@ -46,7 +47,7 @@ func TestCubesThatTouchBecomeOne(t *testing.T) {
 
 // The same with welded vertices, as a file has them: an edge with four facets.
 func TestTwoCubesOneEdgeWelded(t *testing.T) {
-	m := load(t, meshtest.Shared(t, "two-cubes-one-edge.stl"))
+	m := stltest.Welded(t, meshtest.Shared(t, "two-cubes-one-edge.stl"), 1)
 	require.Equal(t, 1, m.Topology().NonManifoldEdges)
 	out, rep := resolve(t, m, Options{})
 	require.Equal(t, 1, rep.ShellsOut)
@@ -97,7 +98,7 @@ func resolvedVolume(t *testing.T, m *mesh.Mesh) float64 {
 
 // A ring pinched so that two of its vertices are joined by two different edges.
 func TestEdgeUsedTwice(t *testing.T) {
-	m := load(t, meshtest.Shared(t, "profile-touching-edge.stl"))
+	m := stltest.Welded(t, meshtest.Shared(t, "profile-touching-edge.stl"), 1)
 	require.Equal(t, 2, m.Topology().NonManifoldEdges)
 	out, rep := resolve(t, m, Options{})
 	require.Equal(t, 1, rep.ShellsOut)

@@ -1,37 +1,16 @@
 package bvh_test
 
 import (
-	"os"
 	"testing"
 
-	"skinstock/mesh"
 	"skinstock/mesh/bvh"
-	"skinstock/mesh/meshtest"
-	"skinstock/mesh/stl"
+	"skinstock/mesh/stl/stltest"
 )
-
-func load(t *testing.T, name string) *mesh.Mesh {
-	t.Helper()
-	f, err := os.Open(meshtest.Shared(t, name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	file, err := stl.Read(f, -1, stl.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, _, err := mesh.Build(&file.Soup, mesh.BuildOptions{UnitMM: 1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
-}
 
 // Parts whose source says that nothing meets, and one that overlaps itself all over.
 func TestRealPartsCrossings(t *testing.T) {
 	for _, name := range []string{"hook-organic.stl", "chain-40-links.stl", "plate-holes.stl", "l-bracket.stl", "rail-mount.stl", "nut-coarse.stl", "voronoi-beam-lattice.stl"} {
-		m := load(t, name)
+		m := stltest.Shared(t, name)
 		c, err := bvh.New(m, 0).SelfCrossings(t.Context(), bvh.CrossingOptions{Limit: 3})
 		if err != nil {
 			t.Fatal(err)

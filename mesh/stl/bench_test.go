@@ -7,12 +7,13 @@ import (
 	"testing"
 
 	"skinstock/mesh"
+	"skinstock/mesh/file/filetest"
 )
 
 // benchmarkSizes runs a benchmark on sheets of about 100 k and 1 M facets.
 func benchmarkSizes(b *testing.B, run func(b *testing.B, m *mesh.Mesh)) {
 	for _, n := range []int{224, 708} {
-		m := grid(n)
+		m := filetest.WavySheet(n)
 		b.Run(fmt.Sprintf("facets=%d", len(m.Facets)), func(b *testing.B) {
 			b.ReportAllocs()
 			run(b, m)

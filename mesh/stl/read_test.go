@@ -13,6 +13,7 @@ import (
 	"testing/iotest"
 
 	"skinstock/mesh"
+	"skinstock/mesh/file/filetest"
 	"skinstock/mesh/meshtest"
 )
 
@@ -181,7 +182,7 @@ func TestReadEveryCut(t *testing.T) {
 
 // A large file takes several windows; facets must not be lost between them.
 func TestReadAcrossWindows(t *testing.T) {
-	m := grid(100) // 20,000 facets: 1 MB binary, 4 MB ASCII
+	m := filetest.WavySheet(100) // 20,000 facets: 1 MB binary, 4 MB ASCII
 	var bin, txt bytes.Buffer
 	if err := errors.Join(WriteBinary(&bin, m, ""), WriteASCII(&txt, m, "grid")); err != nil {
 		t.Fatal(err)

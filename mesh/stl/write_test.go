@@ -13,25 +13,8 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/file/filetest"
 )
-
-// grid returns a wavy sheet of 2*n*n facets.
-func grid(n int) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range n + 1 {
-		for j := range n + 1 {
-			x, y := float64(i)*0.37, float64(j)*0.41
-			m.Vertices = append(m.Vertices, r3.Vector{X: x, Y: y, Z: math.Sin(x) * math.Cos(y)})
-		}
-	}
-	at := func(i, j int) int32 { return int32(i*(n+1) + j) }
-	for i := range n {
-		for j := range n {
-			m.Facets = append(m.Facets, [3]int32{at(i, j), at(i+1, j), at(i+1, j+1)}, [3]int32{at(i, j), at(i+1, j+1), at(i, j+1)})
-		}
-	}
-	return m
-}
 
 // unwelded returns the mesh whose facets have vertices of their own.
 func unwelded(s *mesh.Soup) *mesh.Mesh {
@@ -235,7 +218,7 @@ func (w *full) Write(p []byte) (int, error) {
 }
 
 func TestWritePassesErrorsOn(t *testing.T) {
-	m := grid(40)
+	m := filetest.WavySheet(40)
 	for _, n := range []int{0, 1, headerSize, 70000, 100000} {
 		if err := WriteBinary(&full{n}, m, ""); !errors.Is(err, errFull) {
 			t.Errorf("binary, room for %d bytes: %v", n, err)
@@ -247,7 +230,7 @@ func TestWritePassesErrorsOn(t *testing.T) {
 }
 
 func TestWriteAllocatesTheSameForAnySize(t *testing.T) {
-	small, large := grid(4), grid(60)
+	small, large := filetest.WavySheet(4), filetest.WavySheet(60)
 	for name, write := range map[string]func(*mesh.Mesh) error{
 		"binary": func(m *mesh.Mesh) error { return WriteBinary(io.Discard, m, "") },
 		"ascii":  func(m *mesh.Mesh) error { return WriteASCII(io.Discard, m, "") },

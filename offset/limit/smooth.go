@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/disjoint"
 )
 
 // smooth lowers the field around the lowered corners so that it rises no
@@ -89,7 +90,7 @@ func (l *limiter) report(r *Result) {
 			}
 		}
 	}
-	g := &gatherer{m: l.m, parent: make(map[int32]int32)}
+	patch := disjoint.Sparse{} // of vertices
 	var lacking []int32
 	for f, w := range l.wanted {
 		lowered, worst := false, 0.0
@@ -104,12 +105,14 @@ func (l *limiter) report(r *Result) {
 		}
 		if worst > Tolerance {
 			lacking = append(lacking, int32(f))
-			g.join(l.m.Facets[f])
+			for _, v := range l.m.Facets[f][1:] {
+				patch.Join(l.m.Facets[f][0], v)
+			}
 		}
 	}
 	number := make(map[int32]int)
 	for _, f := range lacking {
-		root := g.find(l.m.Facets[f][0])
+		root := patch.Find(l.m.Facets[f][0])
 		i, ok := number[root]
 		if !ok {
 			i = len(r.Places)
@@ -137,30 +140,4 @@ func (l *limiter) report(r *Result) {
 		}
 		return 0
 	})
-}
-
-// gatherer joins facets by their vertices (union by least number).
-type gatherer struct {
-	m      *mesh.Mesh
-	parent map[int32]int32 // only looked up
-}
-
-func (g *gatherer) find(v int32) int32 {
-	root := v
-	for p, ok := g.parent[root]; ok && p != root; p, ok = g.parent[root] {
-		root = p
-	}
-	for v != root {
-		next := g.parent[v]
-		g.parent[v] = root
-		v = next
-	}
-	return root
-}
-
-func (g *gatherer) join(facet [3]int32) {
-	for _, v := range facet[1:] {
-		a, b := g.find(facet[0]), g.find(v)
-		g.parent[max(a, b)] = min(a, b)
-	}
 }

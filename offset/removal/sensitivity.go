@@ -1,6 +1,7 @@
 package removal
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -61,24 +62,9 @@ func (p *Plan) Sensitivity(share float64) ([]Swing, error) {
 		}
 	}
 	slices.SortStableFunc(out, func(a, b Swing) int {
-		switch {
-		case a.Rank != b.Rank:
-			return sign(b.Rank - a.Rank)
-		default:
-			return sign(b.timeSwing() - a.timeSwing())
-		}
+		return cmp.Or(cmp.Compare(b.Rank, a.Rank), cmp.Compare(b.timeSwing(), a.timeSwing()))
 	})
 	return out, nil
-}
-
-func sign(x float64) int {
-	switch {
-	case x > 0:
-		return 1
-	case x < 0:
-		return -1
-	}
-	return 0
 }
 
 func (s Swing) timeSwing() float64 {

@@ -1,6 +1,7 @@
 package removal
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -92,7 +93,7 @@ func (p *Plan) Tolerance(sizeMM float64, wanted *Wanted) (*Band, error) {
 		}
 		b.Contributions = append(b.Contributions, Contribution{v.Path, v.Unit, v.Value, v.Uncertainty, v.Source, face})
 	}
-	slices.SortStableFunc(b.Contributions, func(x, y Contribution) int { return sign(largest(y.FaceUM) - largest(x.FaceUM)) })
+	slices.SortStableFunc(b.Contributions, func(x, y Contribution) int { return cmp.Compare(largest(y.FaceUM), largest(x.FaceUM)) })
 	p.addBands(b, sizeMM)
 	return b, nil
 }

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/disjoint"
 )
 
 // places gathers the facets short of stock by more than the tolerance into
@@ -14,17 +16,7 @@ import (
 func (r *run) places() ([]Place, int) {
 	m := r.nominal
 	tol := r.opt.ToleranceMM
-	parent := make(map[int32]int32) // of vertices; only looked up, never ranged over
-	var find func(v int32) int32
-	find = func(v int32) int32 {
-		p, ok := parent[v]
-		if !ok || p == v {
-			return v
-		}
-		root := find(p)
-		parent[v] = root
-		return root
-	}
+	patch := disjoint.Sparse{} // of vertices
 	var short []int
 	lacks := r.lacksByFoot()
 	for f := range m.Facets {
@@ -32,15 +24,14 @@ func (r *run) places() ([]Place, int) {
 			short = append(short, f)
 			w := m.Facets[f]
 			for _, v := range w[1:] {
-				a, b := find(w[0]), find(v)
-				parent[max(a, b)] = min(a, b)
+				patch.Join(w[0], v)
 			}
 		}
 	}
 	var out []Place
 	number := make(map[int32]int)
 	for _, f := range short {
-		root := find(m.Facets[f][0])
+		root := patch.Find(m.Facets[f][0])
 		i, ok := number[root]
 		if !ok {
 			i = len(out)

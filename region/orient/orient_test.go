@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -13,9 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"skinstock/mesh"
-	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
-	"skinstock/mesh/stl"
+	"skinstock/mesh/stl/stltest"
 	"skinstock/region"
 )
 
@@ -107,7 +105,7 @@ func TestHistogramAgainstMesh(t *testing.T) {
 		"case-upper.stl", "shade-small-thin.stl", "cell-rack.stl", "soap-dish.stl", "hook-organic.stl", "busted-scan.stl", "chain-40-links.stl",
 	} {
 		t.Run(name, func(t *testing.T) {
-			m := read(t, name)
+			m := stltest.Shared(t, name)
 			h, all, topo := NewHistogram(m, nil), m.Area(), m.Topology()
 			for _, d := range Even(40) {
 				fast := h.tally(d, l)
@@ -121,17 +119,6 @@ func TestHistogramAgainstMesh(t *testing.T) {
 			}
 		})
 	}
-}
-
-func read(t testing.TB, name string) *mesh.Mesh {
-	f, err := os.Open(meshtest.Shared(t, name))
-	require.NoError(t, err)
-	defer f.Close()
-	file, err := stl.Read(f, -1, stl.Options{})
-	require.NoError(t, err)
-	m, _, err := mesh.Build(&file.Soup, mesh.BuildOptions{UnitMM: 1})
-	require.NoError(t, err)
-	return m
 }
 
 // Time and height conflict on a plate when time follows downskin: the table

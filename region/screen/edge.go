@@ -8,6 +8,7 @@ import (
 	"github.com/golang/geo/s1"
 
 	"skinstock/mesh"
+	"skinstock/mesh/disjoint"
 	"skinstock/mesh/finding"
 )
 
@@ -97,17 +98,7 @@ func (p *part) gather(segs []segment, radius func(*segment) (lo, hi float64)) Ed
 		at[segs[i].a] = append(at[segs[i].a], int32(i))
 		at[segs[i].b] = append(at[segs[i].b], int32(i))
 	}
-	root := make([]int32, len(segs))
-	for i := range root {
-		root[i] = int32(i)
-	}
-	find := func(i int32) int32 {
-		for root[i] != i {
-			root[i] = root[root[i]]
-			i = root[i]
-		}
-		return i
-	}
+	runs := disjoint.New(len(segs))
 	join := func(v int32) {
 		two := at[v]
 		if len(two) != 2 {
@@ -122,8 +113,7 @@ func (p *part) gather(segs []segment, radius func(*segment) (lo, hi float64)) Ed
 			return p.m.Vertices[o].Sub(p.m.Vertices[v]).Normalize()
 		}
 		if class(s) == class(t) && out(s).Dot(out(t)) <= -math.Cos(straightOn.Radians()) {
-			a, b := find(two[0]), find(two[1])
-			root[max(a, b)] = min(a, b)
+			runs.Join(two[0], two[1])
 		}
 	}
 	for i := range segs {
@@ -143,7 +133,7 @@ func (p *part) gather(segs []segment, radius func(*segment) (lo, hi float64)) Ed
 		c := &cls[k]
 		c.LengthMM += s.l
 		e.LengthMM += s.l
-		if find(int32(i)) == int32(i) {
+		if runs.Find(int32(i)) == int32(i) {
 			c.Count++
 			e.Count++
 		}

@@ -6,6 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/disjoint"
 )
 
 // Opposite kinks make a zigzag when they are between these shares of the box's
@@ -123,37 +124,26 @@ func (p *patch) has(f int32) bool {
 // length. Closed groups, such as the rim of a bore, are kept from a sixth of it:
 // noise leaves loose ends.
 func longGroups(m *mesh.Mesh, edges [][2]int32, least float64) [][2]int32 {
-	root := make([]int32, len(m.Vertices))
-	for i := range root {
-		root[i] = int32(i)
-	}
-	find := func(v int32) int32 {
-		for root[v] != v {
-			root[v] = root[root[v]]
-			v = root[v]
-		}
-		return v
-	}
+	groups := disjoint.New(len(m.Vertices))
 	for _, e := range edges {
-		a, b := find(e[0]), find(e[1])
-		root[max(a, b)] = min(a, b)
+		groups.Join(e[0], e[1])
 	}
 	length := make([]float64, len(m.Vertices))
 	degree := make([]int32, len(m.Vertices))
 	for _, e := range edges {
-		length[find(e[0])] += m.Vertices[e[0]].Distance(m.Vertices[e[1]])
+		length[groups.Find(e[0])] += m.Vertices[e[0]].Distance(m.Vertices[e[1]])
 		degree[e[0]]++
 		degree[e[1]]++
 	}
 	loose := make([]bool, len(m.Vertices))
 	for v, d := range degree {
 		if d == 1 {
-			loose[find(int32(v))] = true
+			loose[groups.Find(int32(v))] = true
 		}
 	}
 	kept := edges[:0]
 	for _, e := range edges {
-		g := find(e[0])
+		g := groups.Find(e[0])
 		if length[g] >= least || (!loose[g] && length[g] >= least/6) {
 			kept = append(kept, e)
 		}

@@ -14,6 +14,7 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/meshtest"
+	"skinstock/mesh/stl/stltest"
 )
 
 var update = flag.Bool("update", false, "write testdata/golden from what is drawn now")
@@ -80,7 +81,7 @@ func unlike(a, b image.Image) int {
 
 func TestGoldenPictures(t *testing.T) {
 	demo := func(t *testing.T) *mesh.Mesh {
-		return stlMesh(t, meshtest.Testdata(t, "parts", "lander-bracket.stl"), 1)
+		return stltest.Welded(t, meshtest.Testdata(t, "parts", "lander-bracket.stl"), 1)
 	}
 	for _, tt := range []struct {
 		name string

@@ -14,7 +14,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/solid"
-	"skinstock/mesh/stl"
+	"skinstock/mesh/stl/stltest"
 	"skinstock/region"
 )
 
@@ -41,37 +41,7 @@ func lookAt(t testing.TB, name string, write func(f *os.File) error) {
 // shared reads a real mesh.
 func shared(t testing.TB, name string, unit float64) *mesh.Mesh {
 	t.Helper()
-	return stlMesh(t, meshtest.Shared(t, name), unit)
-}
-
-// stlMesh reads an STL file; equal corners become one vertex.
-func stlMesh(t testing.TB, path string, unit float64) *mesh.Mesh {
-	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	file, err := stl.Read(f, -1, stl.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := map[[3]float32]int32{}
-	m := &mesh.Mesh{}
-	for _, tri := range file.Soup.Corners {
-		var ids [3]int32
-		for k, p := range tri {
-			id, ok := at[p]
-			if !ok {
-				id = int32(len(m.Vertices))
-				at[p] = id
-				m.Vertices = append(m.Vertices, r3.Vector{X: float64(p[0]) * unit, Y: float64(p[1]) * unit, Z: float64(p[2]) * unit})
-			}
-			ids[k] = id
-		}
-		m.Facets = append(m.Facets, ids)
-	}
-	return m
+	return stltest.Welded(t, meshtest.Shared(t, name), unit)
 }
 
 // example returns an input with skins by angle alone and the given allowances
