@@ -227,7 +227,7 @@ func sameCorners(t *testing.T, s *mesh.Soup, m *mesh.Mesh) {
 
 // Facets are handed over in file order while they are read, most of them before the end.
 func TestReadFollowed(t *testing.T) {
-	m := grid(60)
+	m := filetest.WavySheet(60)
 	for _, write := range []func(io.Writer) error{
 		func(w io.Writer) error { return WriteBinary(w, m, "") },
 		func(w io.Writer) error { return WriteASCII(w, m, "") },
