@@ -57,11 +57,32 @@ type Frame struct {
 	bands   []band
 }
 
-// band is a run of sample rows that one worker owns.
-type band struct{ lo, hi int }
+// band is a run of sample rows that one worker owns, as a row of tiles.
+type band struct {
+	lo, hi int
+	part   []bool // by tile: may show the part
+}
 
-// bandPixels is the height of a band in pixels.
+// bandPixels is the height of a band in pixels, and the width of its tiles.
 const bandPixels = 16
+
+// column is the samples along x that a tile covers.
+func (f *Frame) column(tile int) (lo, hi int) {
+	return tile * bandPixels * f.n, min((tile+1)*bandPixels, f.w) * f.n
+}
+
+// empty tells whether a tile and those around it show nothing of the part: then
+// it holds no line either, since half a line's width is less than a tile.
+func (f *Frame) empty(b, tile int) bool {
+	for _, row := range f.bands[max(b-1, 0):min(b+2, len(f.bands))] {
+		for _, part := range row.part[max(tile-1, 0):min(tile+2, len(row.part))] {
+			if part {
+				return false
+			}
+		}
+	}
+	return true
+}
 
 // maxSide bounds the size of a picture: above it, fixed-point positions
 // and memory would run out.
@@ -125,15 +146,23 @@ func newFrame(v View, opt Options) *Frame {
 	total := f.w * f.h * n * n
 	f.depth = make([]float32, total)
 	f.facet = make([]int32, total)
-	inf := float32(math.Inf(1))
-	for i := range f.depth {
-		f.depth[i] = inf
-		f.facet[i] = -1
-	}
+	setAll(f.depth, float32(math.Inf(1)))
+	setAll(f.facet, -1)
 	for y := 0; y < f.h; y += bandPixels {
-		f.bands = append(f.bands, band{y * n, min(f.h, y+bandPixels) * n})
+		f.bands = append(f.bands, band{y * n, min(f.h, y+bandPixels) * n, make([]bool, (f.w+bandPixels-1)/bandPixels)})
 	}
 	return f
+}
+
+// setAll sets all of a slice, by copies, which are faster than stores.
+func setAll[T any](s []T, v T) {
+	const step = 4096
+	for i := range min(len(s), step) {
+		s[i] = v
+	}
+	for i := step; i < len(s); i += step {
+		copy(s[i:], s[:step])
+	}
 }
 
 // Depth returns the depth in mm of the sample nearest to the middle of a pixel,

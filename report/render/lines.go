@@ -1,6 +1,7 @@
 package render
 
 import (
+	"bytes"
 	"context"
 	"math"
 )
@@ -136,10 +137,16 @@ func (f *Frame) drawOutlines(ctx context.Context) error {
 	w := f.w * f.n
 	jump := make([]uint8, len(f.depth))
 	err := each(ctx, len(f.bands), f.opt.Workers, func(b int) {
-		for y := f.bands[b].lo; y < f.bands[b].hi; y++ {
-			for x := range w {
-				if f.jumps(x, y) {
-					jump[y*w+x] = 1
+		for tile, part := range f.bands[b].part {
+			if !part {
+				continue
+			}
+			lo, hi := f.column(tile)
+			for y := f.bands[b].lo; y < f.bands[b].hi; y++ {
+				for x := lo; x < hi; x++ {
+					if f.jumps(x, y) {
+						jump[y*w+x] = 1
+					}
 				}
 			}
 		}
@@ -153,13 +160,20 @@ func (f *Frame) drawOutlines(ctx context.Context) error {
 	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
 		own := f.bands[b]
 		for y := max(0, own.lo-reach); y < min(h, own.hi+reach); y++ {
-			for x := range w {
-				if jump[y*w+x] != 0 {
-					f.disc(float64(x)+0.5, float64(y)+0.5, r, own)
-				}
+			row := jump[y*w : (y+1)*w]
+			for x := bytes.IndexByte(row, 1); x >= 0; x = nextJump(row, x) {
+				f.disc(float64(x)+0.5, float64(y)+0.5, r, own)
 			}
 		}
 	})
+}
+
+// nextJump returns the jump in a row behind another, or -1.
+func nextJump(row []uint8, x int) int {
+	if d := bytes.IndexByte(row[x+1:], 1); d >= 0 {
+		return x + 1 + d
+	}
+	return -1
 }
 
 // jumps tells whether a sample is nearer than a neighbour by more than the

@@ -31,21 +31,31 @@ func (f *Frame) occlude(ctx context.Context) error {
 		looks[i] = look{int(x), int(y), math.Sqrt(x*x + y*y)}
 	}
 	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
-		for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
-			for x := range f.w {
-				z := f.depth[f.middle(x, y)]
-				if math.IsInf(float64(z), 1) {
-					f.open[y*f.w+x] = 1
-					continue
-				}
-				sum := 0.0
-				for _, l := range looks {
-					sum += f.blocks(x, y, float64(z), l)
-				}
-				f.open[y*f.w+x] = float32(1 - sum/float64(len(looks)))
+		for tile, part := range f.bands[b].part {
+			if part {
+				f.occludeTile(b, tile, looks[:])
 			}
 		}
 	})
+}
+
+// occludeTile is occlude for the pixels of a tile.
+func (f *Frame) occludeTile(b, tile int, looks []look) {
+	lo, hi := f.column(tile)
+	for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
+		for x := lo / f.n; x < hi/f.n; x++ {
+			z := f.depth[f.middle(x, y)]
+			if math.IsInf(float64(z), 1) {
+				f.open[y*f.w+x] = 1
+				continue
+			}
+			sum := 0.0
+			for _, l := range looks {
+				sum += f.blocks(x, y, float64(z), l)
+			}
+			f.open[y*f.w+x] = float32(1 - sum/float64(len(looks)))
+		}
+	}
 }
 
 // look is a place beside a pixel, and how far away it is in pixels.

@@ -159,6 +159,9 @@ func (f *Frame) fill(p *projected, id int32, t [3]int32, rows band) {
 	if x1 < x0 || y1 < y0 {
 		return
 	}
+	for tile, per := x0/(bandPixels*f.n), bandPixels*f.n; tile*per <= x1; tile++ {
+		rows.part[tile] = true
+	}
 	ea, eb, ec := side(p, b, c), side(p, c, a), side(p, a, b)
 	za, zb, zc := p.z[a], p.z[b], p.z[c]
 	// On needles rounding may carry the plane beyond the corners: hold it between them.

@@ -55,12 +55,29 @@ func (f *Frame) resolve(ctx context.Context, m *Model, p *projected, paints []Pa
 	}
 	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
 		px := pixel{sums: make([]RGB, len(paints))}
-		for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
-			for x := range f.w {
-				s.pixel(x, y, &px)
-			}
+		for tile := range f.bands[b].part { // tile by tile, since facets that are near are so in memory as well
+			s.tile(b, tile, &px)
 		}
 	})
+}
+
+// tile colours the pixels of a tile.
+func (s *shader) tile(b, tile int, px *pixel) {
+	f := s.f
+	lo, hi := f.column(tile)
+	empty := f.empty(b, tile)
+	bg := f.opt.Background
+	for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
+		for x := lo / f.n; x < hi/f.n; x++ {
+			if !empty {
+				s.pixel(x, y, px)
+				continue
+			}
+			for _, g := range s.out {
+				s.set(g.Image, x, y, bg)
+			}
+		}
+	}
 }
 
 // pixel is room for what a pixel shows.
