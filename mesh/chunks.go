@@ -55,6 +55,11 @@ func Spread(ctx context.Context, n, size, workers int, do func(worker, lo, hi in
 	return g.Wait()
 }
 
+// Beside runs tasks side by side, as many at once as there are workers (0: GOMAXPROCS).
+func Beside(ctx context.Context, workers int, tasks ...func() error) error {
+	return Spread(ctx, len(tasks), 1, workers, func(_, i, _ int) error { return tasks[i]() })
+}
+
 // sum adds what do returns for the ranges of InChunks, in their order.
 func sum(n int, do func(lo, hi int) float64) float64 {
 	part := make([]float64, (n+Chunk-1)/Chunk)

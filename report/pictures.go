@@ -18,13 +18,12 @@ import (
 const maxPins = 12
 
 // SheetInput returns what the preview pictures show of a result. Pins carry the
-// numbers of the findings as PinNumbers gives them; spots are places worth a
-// section, and the worst finding is one more.
-func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.Input {
+// numbers of the findings as PinNumbers gives them; the worst of them is a place
+// worth a section.
+func SheetInput(res *offset.Result, doc *Document) sheet.Input {
 	in := SkinsInput(res)
 	in.Part, in.Recipe, in.Version, in.Assumed = filepath.Base(res.Part.Name), res.Plan.Recipe.Name, doc.Tool.Version, len(doc.Recipe.Assumed) > 0
 	in.Allowance, in.FinishedRa = onGrown(res.Allowance, res.NominalOf), finishedRa(res)
-	in.Spots = spots[:len(spots):len(spots)]
 	if res.Proof != nil {
 		in.Deviation = mesh.UniformPerFacet(res.Proof.FacetDeviation)
 	}
@@ -44,7 +43,7 @@ func SheetInput(res *offset.Result, doc *Document, spots ...sheet.Spot) sheet.In
 		}
 		f := doc.Findings[i]
 		in.Pins = append(in.Pins, sheet.Pin{Number: n, At: f.AtMM.Vector(), Strong: f.Severity == finding.Error})
-		if f.Severity > finding.Info && len(in.Spots) == len(spots) {
+		if f.Severity > finding.Info && in.Spots == nil {
 			in.Spots = append(in.Spots, sheet.Spot{Title: "finding " + f.Code, At: f.AtMM.Vector()})
 		}
 	}

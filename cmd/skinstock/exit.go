@@ -36,8 +36,14 @@ func (f *failure) Unwrap() error { return f.err }
 
 func usage(err error) error            { return &failure{code: exitUsage, err: err} }
 func badInput(err error) error         { return &failure{code: exitInput, err: err} }
-func badOutput(err error) error        { return &failure{code: exitOutput, err: err} }
 func hinted(err error, h string) error { return &failure{code: codeOf(err), err: err, hint: h} }
+
+func badOutput(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &failure{code: exitOutput, err: err}
+}
 
 // flagError is a value that a flag cannot take, nor the key of a job file that is named alike.
 type flagError struct {

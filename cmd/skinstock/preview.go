@@ -156,7 +156,7 @@ func (a *app) preview(ctx context.Context, name string, p *previewFlags) error {
 	if err != nil {
 		return err
 	}
-	if err := a.draw(ctx, report.SheetInput(res, doc, spots...), want, p, name); err != nil {
+	if err := a.draw(ctx, report.SheetInput(res, doc), spots, want, p, name); err != nil {
 		return err
 	}
 	done()
@@ -179,7 +179,7 @@ func (p *previewFlags) files(sections int) []string {
 }
 
 // draw writes the sheet and the sections.
-func (a *app) draw(ctx context.Context, in sheet.Input, want pictures, p *previewFlags, name string) error {
+func (a *app) draw(ctx context.Context, in sheet.Input, spots []sheet.Spot, want pictures, p *previewFlags, name string) error {
 	stage, err := sheet.NewStage(ctx, in, a.workers)
 	if err != nil {
 		return badOutput(err)
@@ -198,7 +198,7 @@ func (a *app) draw(ctx context.Context, in sheet.Input, want pictures, p *previe
 		return err
 	}
 	if want.cuts == nil {
-		want.cuts = stage.AutoCuts()
+		want.cuts = stage.AutoCuts(spots...)
 	}
 	for i, c := range want.cuts {
 		d, err := stage.Section(ctx, c)

@@ -14,9 +14,8 @@ import (
 	"slices"
 	"syscall"
 
-	"golang.org/x/sync/errgroup"
-
 	"skinstock/cmd/skinstock/internal/wholefile"
+	"skinstock/mesh"
 	"skinstock/offset"
 	"skinstock/region/screen"
 	"skinstock/report"
@@ -61,24 +60,28 @@ func spots(ctx context.Context, pl *offset.Planned, given []sheet.Cut, workers i
 // writeReport writes the report page, the preview sheets and a copy of the JSON
 // into the report folder.
 func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, o *order, to outlet) error {
-	places, err := spots(ctx, res.Planned, o.cuts, o.job.Workers)
+	var places []sheet.Spot
+	var stage *sheet.Stage
+	var page *html.Page
+	var sheets []picture
+	// Side by side, since each has stretches that one core does alone.
+	beside := func(tasks ...func() error) error { return mesh.Beside(ctx, o.job.Workers, tasks...) }
+	err := beside(
+		func() (err error) {
+			stage, err = sheet.NewStage(ctx, report.SheetInput(res, doc), o.job.Workers)
+			return badOutput(err)
+		},
+		func() (err error) { places, err = spots(ctx, res.Planned, o.cuts, o.job.Workers); return err },
+		func() (err error) { page, err = report.ComposePage(res, doc); return badOutput(err) },
+	)
 	if err != nil {
 		return err
 	}
-	stage, err := sheet.NewStage(ctx, report.SheetInput(res, doc, places...), o.job.Workers)
+	err = beside(
+		func() error { return pictureError(page.AddPictures(ctx, stage, o.cuts, places...)) },
+		func() (err error) { sheets, err = drawSheets(ctx, stage); return err },
+	)
 	if err != nil {
-		return badOutput(err)
-	}
-	// The page and the sheets side by side: each has stretches that one core does alone.
-	var page *html.Page
-	var sheets []picture
-	var g errgroup.Group
-	if o.job.Workers == 1 {
-		g.SetLimit(1)
-	}
-	g.Go(func() (err error) { page, err = composePage(ctx, res, doc, stage, o.cuts); return err })
-	g.Go(func() (err error) { sheets, err = drawSheets(ctx, stage); return err })
-	if err := g.Wait(); err != nil {
 		return err
 	}
 	if err := to.folder(o.report); err != nil {
@@ -96,17 +99,6 @@ func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, 
 		return err
 	}
 	return write("report.json", doc.WriteJSON)
-}
-
-func composePage(ctx context.Context, res *offset.Result, doc *report.Document, stage *sheet.Stage, cuts []sheet.Cut) (*html.Page, error) {
-	page, err := report.ComposePage(res, doc)
-	if err != nil {
-		return nil, badOutput(err)
-	}
-	if err := page.AddPictures(ctx, stage, cuts); err != nil {
-		return nil, pictureError(err)
-	}
-	return page, nil
 }
 
 // picture is a file of a report folder.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 
+	"skinstock/mesh"
 	"skinstock/report/sheet"
 )
 
@@ -16,8 +17,28 @@ const (
 )
 
 // AddPictures fills in the pairs, legends, further views, sections and the
-// turntable from a stage. Cuts of nil means the stage's own choice.
-func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut) error {
+// turntable from a stage. Cuts of nil means the stage's own choice, in which the
+// given places come first.
+func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut, places ...sheet.Spot) error {
+	err := mesh.Beside(
+		ctx, s.Workers(),
+		func() error { return p.addViews(ctx, s) },
+		func() error {
+			if cuts == nil {
+				cuts = s.AutoCuts(places...)
+			}
+			return p.addSections(ctx, s, cuts)
+		},
+		func() error { p.Turn = newTurntable(s, turnFacets); return nil },
+	)
+	if err != nil {
+		return err
+	}
+	return ctx.Err()
+}
+
+// addViews fills in the pairs, the maps and their legends.
+func (p *Page) addViews(ctx context.Context, s *sheet.Stage) error {
 	maps := []sheet.Layer{sheet.Deviation, sheet.FinishedRa, sheet.Exposure, sheet.Finish}
 	maps = slices.DeleteFunc(maps, func(l sheet.Layer) bool { return !s.Has(l) })
 	ofMap := make([][]Picture, len(maps))
@@ -49,11 +70,7 @@ func (p *Page) AddPictures(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut
 		}
 		p.Maps = append(p.Maps, Map{Title: l.Title(), Pictures: ofMap[i], Legend: leg})
 	}
-	if err := p.addSections(ctx, s, cuts); err != nil {
-		return err
-	}
-	p.Turn = newTurntable(s, turnFacets)
-	return ctx.Err()
+	return nil
 }
 
 // AddViews fills in the views of the part's skins, for a page about a part that was not grown.
@@ -71,9 +88,6 @@ func (p *Page) AddViews(ctx context.Context, s *sheet.Stage) error {
 }
 
 func (p *Page) addSections(ctx context.Context, s *sheet.Stage, cuts []sheet.Cut) error {
-	if cuts == nil {
-		cuts = s.AutoCuts()
-	}
 	for i, c := range cuts {
 		d, err := s.Section(ctx, c)
 		if err != nil {

@@ -53,10 +53,10 @@ func axisVector(i int) r3.Vector {
 const AutoCutCount = 3
 
 // AutoCuts returns three sections at telling places: the thickest allowance,
-// then those of the input's Spots, then cuts through the middle of the part
+// then the given spots and those of the input, then cuts through the middle of the part
 // across its shortest sides, whose outlines are the largest. A place or plane
 // that nearly repeats one before is left out.
-func (s *Stage) AutoCuts() []Cut {
+func (s *Stage) AutoCuts(spots ...Spot) []Cut {
 	lo, hi := s.in.Nominal.Bounds()
 	d := hi.Sub(lo)
 	near := 0.02 * d.Norm()
@@ -67,7 +67,7 @@ func (s *Stage) AutoCuts() []Cut {
 		thick.Normal = s.square(s.in.Grown.FacetNormal(f))
 	}
 	cuts := []Cut{thick}
-	for _, p := range s.in.Spots {
+	for _, p := range slices.Concat(spots, s.in.Spots) {
 		again := slices.ContainsFunc(cuts, func(c Cut) bool { return c.At.Distance(p.At) < near })
 		if len(cuts) == AutoCutCount || again {
 			continue

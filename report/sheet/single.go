@@ -90,6 +90,9 @@ func (s *Stage) Legend(l Layer) (*image.RGBA, string, error) {
 	return c.img, strings.TrimSuffix(text, ";"), nil
 }
 
+// Workers returns on how many goroutines pictures are drawn, 0 for one a processor.
+func (s *Stage) Workers() int { return s.workers }
+
 // Input returns what the pictures show.
 func (s *Stage) Input() Input { return s.in }
 
