@@ -61,19 +61,10 @@ func (m *Mesh) ShellLabels(topo *Topology) (label []int32, count int) {
 	// first[f] leads to the first facet of f's set, by ever lower numbers. Facets
 	// are joined to what comes before them, which in a file lies near.
 	first := make([]int32, len(m.Facets))
-	n := shares(len(first))
-	inShares(len(first), n, func(_, lo, hi int) {
-		for f := lo; f < hi; f++ {
-			first[f] = int32(f)
-			joinBefore(first, topo.Twin, f, lo, f)
-		}
-	})
-	for share := 1; share < n; share++ { // what lies in two shares
-		lo, hi := share*len(first)/n, (share+1)*len(first)/n
-		for f := lo; f < hi; f++ {
-			joinBefore(first, topo.Twin, f, 0, lo)
-		}
+	for f := range first {
+		first[f] = int32(f)
 	}
+	JoinBefore(len(first), func(f, lo, hi int) { joinBefore(first, topo.Twin, f, lo, hi) })
 	for f, g := range first { // what it leads to has its label already
 		if int(g) == f {
 			first[f] = int32(count)

@@ -154,15 +154,18 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 	for _, s := range plan.Skins {
 		flat[s.Skin] = plan.At(s.Skin, 0).AllowanceUM / umPerMM
 	}
-	for f, skin := range pl.Sorting.Skin {
-		if pl.Masked(f) {
-			continue
+	byPlace := plan.Continuous() || pl.Exposed != nil
+	mesh.InChunks(len(pl.FacetMM), job.Workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			switch {
+			case pl.Masked(f):
+			case byPlace:
+				pl.FacetMM[f] = pl.facetPlace(f, theta[f]).AllowanceUM / umPerMM
+			default:
+				pl.FacetMM[f] = flat[pl.Sorting.Skin[f]]
+			}
 		}
-		pl.FacetMM[f] = flat[skin]
-		if plan.Continuous() || pl.Exposed != nil {
-			pl.FacetMM[f] = pl.facetPlace(f, theta[f]).AllowanceUM / umPerMM
-		}
-	}
+	})
 	pl.applyZones(job)
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sync/atomic"
 
 	"github.com/golang/geo/r3"
@@ -162,13 +163,16 @@ func platformTest(m *mesh.Mesh, b r3.Vector, opt Options) func(f int) bool {
 	if !opt.OnPlatform {
 		return func(int) bool { return false }
 	}
-	low := math.Inf(1)
-	for _, t := range m.Facets {
-		for _, v := range t {
-			low = min(low, m.Vertices[v].Dot(b))
+	low := make([]float64, (len(m.Facets)+mesh.Chunk-1)/mesh.Chunk)
+	mesh.InChunks(len(m.Facets), 0, func(lo, hi int) {
+		least := math.Inf(1)
+		for f := lo; f < hi; f++ {
+			p, q, r := m.Triangle(f)
+			least = min(least, p.Dot(b), q.Dot(b), r.Dot(b))
 		}
-	}
-	limit := low + opt.PlatformTolMM
+		low[lo/mesh.Chunk] = least
+	})
+	limit := slices.Min(append(low, math.Inf(1))) + opt.PlatformTolMM
 	return func(f int) bool {
 		p, q, r := m.Triangle(f)
 		return max(p.Dot(b), q.Dot(b), r.Dot(b)) <= limit

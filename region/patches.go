@@ -49,12 +49,13 @@ func newPatches(m *mesh.Mesh, topo *mesh.Topology, s *Sorting) *patches {
 			p.area[f] = uint64(math.RoundToEven(m.FacetArea(f) / p.areaUnit))
 		}
 	})
-	for h, g := range topo.Twin {
-		f := int32(h / 3)
-		if g > int32(h) && s.Skin[f] == s.Skin[g/3] {
-			p.union(p.find(f), p.find(g/3))
+	mesh.JoinBefore(n, func(f, lo, hi int) {
+		for _, t := range topo.Twin[3*f : 3*f+3] {
+			if g := int(t / 3); t != mesh.None && g >= lo && g < hi && s.Skin[f] == s.Skin[g] {
+				p.union(p.find(int32(f)), p.find(int32(g)))
+			}
 		}
-	}
+	})
 	return p
 }
 
@@ -205,17 +206,17 @@ func (p *patches) small(r int32) bool {
 
 // collectBorders lists the borders of the patches that may join another.
 func (p *patches) collectBorders() {
-	for h, g := range p.topo.Twin {
-		if g == mesh.None {
+	for f := range p.m.Facets {
+		r := p.find(int32(f))
+		if !p.small(r) {
 			continue
 		}
-		r, to := p.find(int32(h/3)), p.find(g/3)
-		if r == to {
-			continue
-		}
-		if b, ok := p.borders[r]; ok {
-			l := p.m.Corner(h/3, h%3).Distance(p.m.Corner(h/3, (h%3+1)%3))
-			p.borders[r] = append(b, edge{to, uint64(math.RoundToEven(l / p.lengthUnit))})
+		for k, g := range p.topo.Twin[3*f : 3*f+3] {
+			if g == mesh.None || p.find(g/3) == r {
+				continue
+			}
+			l := p.m.Corner(f, k).Distance(p.m.Corner(f, (k+1)%3))
+			p.borders[r] = append(p.borders[r], edge{p.find(g / 3), uint64(math.RoundToEven(l / p.lengthUnit))})
 		}
 	}
 }

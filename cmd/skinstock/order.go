@@ -67,6 +67,10 @@ func (a *app) fulfil(ctx context.Context, o *order, to outlet, show func(stage s
 			return nil, nil, badOutput(err)
 		}
 	}
+	composed := make(chan *report.Document, 1)
+	go func() { // while the disk takes the part
+		composed <- report.ComposeResult("compensate", version(), res, report.Written{File: o.out})
+	}()
 	h := sha256.New()
 	err = to.write(ctx, o.out, func(w io.Writer) error { return writePart(io.MultiWriter(w, h), res, o.out, o.ascii) })
 	if err != nil {
@@ -83,7 +87,8 @@ func (a *app) fulfil(ctx context.Context, o *order, to outlet, show func(stage s
 			return nil, nil, outputError(err)
 		}
 	}
-	doc := report.ComposeResult("compensate", version(), res, report.Written{File: o.out, SHA256: hex.EncodeToString(h.Sum(nil))})
+	doc := <-composed
+	doc.Output.SHA256 = hex.EncodeToString(h.Sum(nil))
 	if o.report != "" {
 		show("pictures", 0.9)
 		if err := writeReport(ctx, res, doc, o, to); err != nil {
