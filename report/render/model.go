@@ -18,8 +18,11 @@ type Model struct {
 	// Edges are the feature edges as pairs of vertices, in order of the facets.
 	Edges [][2]int32
 
-	// normals are the shading normals at every facet's corners.
-	normals [][3]normal
+	// The shading normals: by vertex where the surface around it is smooth, and by
+	// the corners of the facets that have a vertex of which that is not so.
+	round   []normal
+	corners [][3]normal
+	own     []int32 // by facet: its place in corners, or -1
 }
 
 // normal is a unit vector in single precision.
@@ -53,7 +56,7 @@ func NewModel(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt ModelO
 		opt.FeatureAngle = 40 * s1.Degree
 	}
 	lim := math.Cos(opt.FeatureAngle.Radians())
-	mod := &Model{Mesh: m, normals: make([][3]normal, len(m.Facets))}
+	mod := &Model{Mesh: m}
 
 	flat := make([]r3.Vector, len(m.Facets)) // twice the area long
 	err := chunks(ctx, len(m.Facets), opt.Workers, func(lo, hi int) {
@@ -64,13 +67,7 @@ func NewModel(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt ModelO
 	if err != nil {
 		return nil, err
 	}
-	in := m.Incidence()
-	err = chunks(ctx, len(m.Vertices), opt.Workers, func(lo, hi int) {
-		for v := lo; v < hi; v++ {
-			mod.smooth(flat, in.Of(int32(v)), lim)
-		}
-	})
-	if err != nil {
+	if err := mod.shade(ctx, flat, lim, opt.Workers); err != nil {
 		return nil, err
 	}
 	if opt.EdgesOf != nil {
@@ -84,23 +81,92 @@ func NewModel(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, opt ModelO
 	return mod, err
 }
 
-// smooth sets the shading normals of the corners around one vertex: the
-// area-weighted mean over the facets that are not across a feature edge.
-func (mod *Model) smooth(flat []r3.Vector, corners []int32, lim float64) {
-	for _, c := range corners {
-		n := flat[c/3]
-		ln := n.Norm()
-		sum := n
-		if len(corners) <= maxFan {
-			sum = r3.Vector{}
-			for _, d := range corners {
-				o := flat[d/3]
-				if ln == 0 || n.Dot(o) >= lim*ln*o.Norm() {
-					sum = sum.Add(o)
+// shade finds the shading normals.
+func (mod *Model) shade(ctx context.Context, flat []r3.Vector, lim float64, workers int) error {
+	m, in := mod.Mesh, mod.Mesh.Incidence()
+	mod.round = make([]normal, len(m.Vertices))
+	bent := make([]bool, len(m.Vertices))
+	err := chunks(ctx, len(m.Vertices), workers, func(lo, hi int) {
+		for v := lo; v < hi; v++ {
+			corners := in.Of(int32(v))
+			if bent[v] = !smooth(flat, corners, lim); !bent[v] {
+				mod.round[v] = mean(flat, corners, func(r3.Vector) bool { return true })
+			}
+		}
+	})
+	if err != nil {
+		return err
+	}
+	mod.own = make([]int32, len(m.Facets))
+	count := int32(0)
+	for f, t := range m.Facets {
+		mod.own[f] = -1
+		if bent[t[0]] || bent[t[1]] || bent[t[2]] {
+			mod.own[f] = count
+			count++
+		}
+	}
+	mod.corners = make([][3]normal, count)
+	return chunks(ctx, len(m.Vertices), workers, func(lo, hi int) {
+		for v := lo; v < hi; v++ {
+			corners := in.Of(int32(v))
+			for _, c := range corners {
+				if o := mod.own[c/3]; o >= 0 && bent[v] {
+					mod.corners[o][c%3] = cornerNormal(flat, corners, c, lim)
+				} else if o >= 0 {
+					mod.corners[o][c%3] = mod.round[v]
 				}
 			}
 		}
-		u := sum.Normalize()
-		mod.normals[c/3][c%3] = normal{float32(u.X), float32(u.Y), float32(u.Z)}
+	})
+}
+
+// smooth tells whether no two facets around a vertex are across a feature edge.
+func smooth(flat []r3.Vector, corners []int32, lim float64) bool {
+	if len(corners) > maxFan {
+		return false
 	}
+	for i, c := range corners {
+		n := flat[c/3]
+		ln := n.Norm()
+		for _, d := range corners[i+1:] {
+			if o := flat[d/3]; !(n.Dot(o) >= lim*ln*o.Norm()) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// cornerNormal is the area-weighted mean over the facets around a vertex that
+// are not across a feature edge from that of one corner.
+func cornerNormal(flat []r3.Vector, corners []int32, c int32, lim float64) normal {
+	n := flat[c/3]
+	ln := n.Norm()
+	if len(corners) > maxFan {
+		corners = []int32{c}
+	}
+	return mean(flat, corners, func(o r3.Vector) bool { return ln == 0 || n.Dot(o) >= lim*ln*o.Norm() })
+}
+
+// mean is the direction of the sum of those facets' normals that are let in.
+func mean(flat []r3.Vector, corners []int32, in func(r3.Vector) bool) normal {
+	var sum r3.Vector
+	for _, d := range corners {
+		if o := flat[d/3]; in(o) {
+			sum = sum.Add(o)
+		}
+	}
+	u := sum.Normalize()
+	return normal{float32(u.X), float32(u.Y), float32(u.Z)}
+}
+
+// at returns the shading normals at a facet's corners.
+func (mod *Model) at(f int) (a, b, c normal) {
+	if o := mod.own[f]; o >= 0 {
+		n := &mod.corners[o]
+		return n[0], n[1], n[2]
+	}
+	t := &mod.Mesh.Facets[f]
+	return mod.round[t[0]], mod.round[t[1]], mod.round[t[2]]
 }

@@ -163,11 +163,11 @@ func (s *shader) spot(q facetLight, px, py int) Spot {
 
 // light returns the share of full light at a place, Ambient to 1.
 func (s *shader) light(at Spot) float64 {
-	c := s.m.normals[at.Facet]
+	a, b, c := s.m.at(at.Facet)
 	n := r3.Vector{
-		X: at.U*float64(c[0].x) + at.V*float64(c[1].x) + at.W*float64(c[2].x),
-		Y: at.U*float64(c[0].y) + at.V*float64(c[1].y) + at.W*float64(c[2].y),
-		Z: at.U*float64(c[0].z) + at.V*float64(c[1].z) + at.W*float64(c[2].z),
+		X: at.U*float64(a.x) + at.V*float64(b.x) + at.W*float64(c.x),
+		Y: at.U*float64(a.y) + at.V*float64(b.y) + at.W*float64(c.y),
+		Z: at.U*float64(a.z) + at.V*float64(b.z) + at.W*float64(c.z),
 	}
 	l := n.Norm()
 	if l == 0 {
