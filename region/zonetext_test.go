@@ -5,7 +5,6 @@ import (
 	"os"
 	"testing"
 
-	"github.com/goccy/go-yaml"
 	"github.com/stretchr/testify/require"
 
 	"skinstock/mesh"
@@ -70,39 +69,4 @@ func FuzzParseZone(f *testing.F) {
 			t.Fatalf("%q reads back as %v, %v", text, again, err)
 		}
 	})
-}
-
-func TestZonesOfJobFile(t *testing.T) {
-	var file struct {
-		Keep []ZoneSpec `yaml:"keep"`
-	}
-	require.NoError(t, yaml.UnmarshalWithOptions([]byte(`
-keep:
-  - {name: seat, note: takes the leg, bore_near: [0, 0, 10]}
-  - {name: flange, plane_near: [4, 0, 20], stock_mm: 0.5}
-  - box: {low: [0, 0, 0], high: [1, 2, 3]}
-  - cylinder: {middle: [0, 0, 1], axis: [0, 0, 1], diameter: 3, length: 4}
-  - ball: {centre: [1, 1, 1], diameter: 2}
-  - half_space: {point: [0, 0, 1], normal: [0, 0, -1]}
-`), &file, yaml.Strict()))
-	want := []Zone{
-		{Name: "seat", Note: "takes the leg", Shape: BoreNear{at(0, 0, 10)}},
-		{Name: "flange", Shape: PlaneNear{at(4, 0, 20)}, StockMM: 0.5},
-		{Shape: Box{at(0, 0, 0), at(1, 2, 3)}},
-		{Shape: Cylinder{at(0, 0, 1), at(0, 0, 1), 3, 4}},
-		{Shape: Ball{at(1, 1, 1), 2}},
-		{Shape: HalfSpace{at(0, 0, 1), at(0, 0, -1)}},
-	}
-	require.Len(t, file.Keep, len(want))
-	for i := range file.Keep {
-		z, err := file.Keep[i].Zone(nil)
-		require.NoError(t, err)
-		require.Equal(t, want[i], z)
-	}
-	for _, bad := range []ZoneSpec{
-		{}, {BoreNear: &[3]float64{}, PlaneNear: &[3]float64{}}, {STL: "a.stl"}, {Ball: &BallSpec{}}, {BoreNear: &[3]float64{}, StockMM: -1},
-	} {
-		_, err := bad.Zone(nil)
-		require.ErrorIs(t, err, ErrZone)
-	}
 }
