@@ -31,6 +31,7 @@ func TestBathByHand(t *testing.T) {
 	require.InEpsilon(t, 16.359504*0.25*min, b.FullDepthUM, 1e-7)
 	require.InEpsilon(t, 100*2/(16.359504*0.25), b.EfficiencyPct, 1e-7)
 	require.InEpsilon(t, 0.456419*b.ChargeAh, b.HydrogenL, 1e-5)
+	require.InEpsilon(t, 0.456419*b.CurrentA, b.HydrogenLPerH, 1e-5)
 	require.InDelta(t, b.MassRemovedG/100, b.LoadingGPerL, 1e-12)
 	require.Equal(t, int(20/(b.MassRemovedG/100)), b.PartsLeft)
 	require.InDelta(t, b.EnergyKWh*3600/(100*4.18), b.HeatRiseK, 1e-9)

@@ -275,6 +275,7 @@ func TestSurfaceItselfIsShortEverywhere(t *testing.T) {
 	if p.PlaceCount != 1 || p.ShortfallPlaces[0].Facets != len(n.Facets) {
 		t.Errorf("%d places, %+v; want one with all facets", p.PlaceCount, p.ShortfallPlaces)
 	}
+	near(t, "area of the place", p.ShortfallPlaces[0].Area, n.Area(), 1e-9)
 	zero := mustVerify(t, n, n, uniform(n, 0), Options{Samples: 2000})
 	if !zero.Within() || zero.All.RMS > 1e-12 {
 		t.Errorf("nothing called for, nothing moved: %+v", zero.All)
