@@ -117,15 +117,3 @@ func cut(m *mesh.Mesh, p plane) []outline {
 type side2 [2]int32
 
 func sideOf(a, b int32) side2 { return side2{min(a, b), max(a, b)} }
-
-// enclosed returns the area inside the outlines, mm2; holes count negative.
-func enclosed(outs []outline) float64 {
-	s := 0.0
-	for _, o := range outs {
-		for i := range o.of {
-			a, b := o.points[i], o.points[i+1]
-			s += a.x*b.y - a.y*b.x
-		}
-	}
-	return s / 2
-}

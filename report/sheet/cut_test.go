@@ -61,3 +61,15 @@ func TestCutOfAnOpenMeshIsOpen(t *testing.T) {
 		t.Error("all outlines of an open box are closed")
 	}
 }
+
+// enclosed returns the area inside the outlines, mm2; holes count negative.
+func enclosed(outs []outline) float64 {
+	s := 0.0
+	for _, o := range outs {
+		for i := range o.of {
+			a, b := o.points[i], o.points[i+1]
+			s += a.x*b.y - a.y*b.x
+		}
+	}
+	return s / 2
+}
