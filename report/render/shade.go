@@ -3,6 +3,7 @@ package render
 import (
 	"context"
 	"image"
+	stddraw "image/draw"
 	"math"
 
 	"github.com/golang/geo/r3"
@@ -65,17 +66,17 @@ func (f *Frame) resolve(ctx context.Context, m *Model, p *projected, paints []Pa
 func (s *shader) tile(b, tile int, px *pixel) {
 	f := s.f
 	lo, hi := f.column(tile)
-	empty := f.empty(b, tile)
-	bg := f.opt.Background
+	lo, hi = lo/f.n, hi/f.n
+	if f.empty(b, tile) {
+		bg := image.NewUniform(f.opt.Background.SRGB())
+		for _, g := range s.out {
+			stddraw.Draw(g.Image, image.Rect(lo, f.bands[b].lo/f.n, hi, f.bands[b].hi/f.n), bg, image.Point{}, stddraw.Src)
+		}
+		return
+	}
 	for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
-		for x := lo / f.n; x < hi/f.n; x++ {
-			if !empty {
-				s.pixel(x, y, px)
-				continue
-			}
-			for _, g := range s.out {
-				s.set(g.Image, x, y, bg)
-			}
+		for x := lo; x < hi; x++ {
+			s.pixel(x, y, px)
 		}
 	}
 }
