@@ -7,7 +7,7 @@ import "skinstock/mesh"
 func (c *cutting) build(subs []subFacet, front []int32) (*surface, error) {
 	s := c.s
 	nf := int32(len(s.facets))
-	out := &surface{rest: s.rest}
+	out := &surface{rest: s.rest, named: s.named + int32(len(c.points)-len(s.at))}
 	used := make([]bool, len(c.points))
 	next := 0 // pieces come in the order of their facets
 	add := func(t [3]int32, parent int32) {
@@ -45,11 +45,13 @@ func (c *cutting) build(subs []subFacet, front []int32) (*surface, error) {
 			out.at = append(out.at, s.at[i])
 			out.vertex = append(out.vertex, s.vertex[i])
 			out.moved = append(out.moved, s.moved[i])
+			out.name = append(out.name, s.name[i])
 			continue
 		}
 		out.at = append(out.at, snap(c.points[i].vector()))
 		out.vertex = append(out.vertex, mesh.None)
 		out.moved = append(out.moved, false)
+		out.name = append(out.name, s.named+int32(i-len(s.at)))
 	}
 	for f := range out.facets {
 		for k, v := range out.facets[f] {
@@ -61,7 +63,7 @@ func (c *cutting) build(subs []subFacet, front []int32) (*surface, error) {
 
 // compact takes out dead facets and unused vertices.
 func (s *surface) compact() error {
-	out := &surface{rest: s.rest}
+	out := &surface{rest: s.rest, named: s.named}
 	to := make([]int32, len(s.at))
 	for i := range to {
 		to[i] = mesh.None
@@ -82,6 +84,7 @@ func (s *surface) compact() error {
 		out.at = append(out.at, s.at[v])
 		out.vertex = append(out.vertex, s.vertex[v])
 		out.moved = append(out.moved, s.moved[v])
+		out.name = append(out.name, s.name[v])
 	}
 	for f, t := range s.facets {
 		if s.alive(int32(f)) {

@@ -137,7 +137,8 @@ func (n *near) try(ctx context.Context) (*mesh.Mesh, *Report, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	s.rest = r
+	s.rest, s.named = r, int32(len(n.m.Vertices))
+	copy(s.name, r.vertex)
 	out, rep, err := resolveSurface(ctx, patch, s, opt)
 	var open *NotClosedError
 	if errors.As(err, &open) {

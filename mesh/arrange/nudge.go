@@ -58,7 +58,7 @@ func (s *surface) nudge(vs []int32, step float64, round int) []int32 {
 		}
 	}
 	for _, v := range vs {
-		r := mix(s.name(v)<<8 + uint64(round))
+		r := mix(uint64(s.name[v])<<8 + uint64(round))
 		part := func() float64 { // in [0, 1)
 			r = mix(r)
 			return float64(r>>11) * 0x1p-53
@@ -69,18 +69,6 @@ func (s *surface) nudge(vs []int32, step float64, round int) []int32 {
 		s.moved[v] = true
 	}
 	return fs
-}
-
-// name tells vertices apart whatever part of the mesh the surface holds.
-func (s *surface) name(v int32) uint64 {
-	switch from := s.vertex[v]; {
-	case from == mesh.None:
-		return hashPlace(s.at[v])
-	case s.rest != nil:
-		return uint64(s.rest.vertex[from])
-	default:
-		return uint64(from)
-	}
 }
 
 // fan calls see with every half-edge that starts at the origin of h.

@@ -63,12 +63,13 @@ type resolver struct {
 
 // fromMesh copies a mesh onto the grid, without facets that name a vertex twice.
 func fromMesh(m *mesh.Mesh) (*surface, error) {
-	s := &surface{at: make([]r3.Vector, len(m.Vertices)), vertex: make([]int32, len(m.Vertices)), moved: make([]bool, len(m.Vertices))}
+	n := len(m.Vertices)
+	s := &surface{at: make([]r3.Vector, n), vertex: make([]int32, n), moved: make([]bool, n), name: make([]int32, n), named: int32(n)}
 	for i, v := range m.Vertices {
 		if big := max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)); !(big < maxCoordMM) {
 			return nil, fmt.Errorf("vertex %d lies at (%g, %g, %g) mm, beyond the %d mm this can handle", i, v.X, v.Y, v.Z, maxCoordMM)
 		}
-		s.at[i], s.vertex[i] = snap(v), int32(i)
+		s.at[i], s.vertex[i], s.name[i] = snap(v), int32(i), int32(i)
 	}
 	for f, t := range m.Facets {
 		if t[0] != t[1] && t[1] != t[2] && t[2] != t[0] {

@@ -166,6 +166,8 @@ func (s *surface) addVertex(p r3.Vector, source int32) int32 {
 	s.at = append(s.at, p)
 	s.vertex = append(s.vertex, source)
 	s.moved = append(s.moved, false)
+	s.name = append(s.name, s.named)
+	s.named++
 	return int32(len(s.at) - 1)
 }
 

@@ -18,6 +18,8 @@ type surface struct {
 	facet  []int32 // facet of the input mesh each facet is, or is a piece of
 	vertex []int32 // vertex of the input mesh, or -1 for one made by a cut
 	moved  []bool  // the vertex was nudged away from where the input has it
+	name   []int32 // tells vertices apart, doubled ones too, alike in a patch and in the whole: see nudge
+	named  int32   // names given
 
 	doubled []int32 // vertices at one place because several fans shared it when link was called
 
