@@ -115,6 +115,9 @@ func (p *previewFlags) pictures() (pictures, error) {
 	if errW != nil || errH != nil || min(out.sheet.Width, out.sheet.Height) < 1 || max(out.sheet.Width, out.sheet.Height) > maxSidePx {
 		return out, fmt.Errorf("--size %q: give width and height in pixels up to %d, such as 1600x1200", p.size, maxSidePx)
 	}
+	if err := sheet.CheckSize(out.sheet.Width, out.sheet.Height); err != nil {
+		return out, fmt.Errorf("--size %q: %w", p.size, err)
+	}
 	if p.format != "png" && p.format != "svg" {
 		return out, fmt.Errorf("--format %q: use png or svg", p.format)
 	}

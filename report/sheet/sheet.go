@@ -27,14 +27,21 @@ type Options struct {
 	Views []View
 }
 
+// CheckSize refuses a size in pixels that has no room for a sheet's lettering.
+func CheckSize(w, h int) error {
+	if w < minWidth || h < minHeight {
+		return fmt.Errorf("%w: a sheet of %d x %d pixels is too small for its lettering: at least %d x %d", ErrInput, w, h, minWidth, minHeight)
+	}
+	return nil
+}
+
 // defaults fills in what is not given, and checks the rest.
 func (o Options) defaults(s *Stage) (Options, error) {
 	if o.Width == 0 && o.Height == 0 {
 		o.Width, o.Height = 1600, 1200
 	}
-	if o.Width < minWidth || o.Height < minHeight {
-		return o, fmt.Errorf("%w: a sheet of %d x %d pixels is too small for its lettering: at least %d x %d",
-			ErrInput, o.Width, o.Height, minWidth, minHeight)
+	if err := CheckSize(o.Width, o.Height); err != nil {
+		return o, err
 	}
 	if o.Layers == nil {
 		o.Layers = []Layer{Skins, Allowance}
