@@ -218,7 +218,7 @@ func (a *app) readOrder(o *order) (*part.Part, error) {
 		return nil, usage(err)
 	}
 	if open := (*mesh.NotSolidError)(nil); errors.As(err, &open) && open.Open > 0 {
-		return nil, hinted(badInput(err), "--weld-tol-mm sets the widest crack to close")
+		return nil, badInput(fmt.Errorf("%w (--weld-tol-mm)", err)) // the tolerance that the message ends with
 	}
 	if err != nil {
 		return nil, badInput(err)
