@@ -3,6 +3,7 @@ package mesh
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 	"sync"
 
@@ -61,9 +62,10 @@ func weldExact(corners [][3][3]float32) (points [][3]float32, facets [][3]int32,
 
 // welder numbers distinct points.
 //
-// The table is an open-addressing hash of point numbers. It starts at the
-// size that a closed surface needs (half as many vertices as facets) and
-// doubles when it is more than half full.
+// The table is an open-addressing hash of point numbers. It starts at the size
+// that a closed surface needs (half as many vertices as facets) and doubles when
+// it is more than five eighths full: one that stays in the processor's cache is
+// worth a longer search.
 type welder struct {
 	table  []int32 // number+1 of a point, 0 when free; length a power of two
 	points [][3]float32
@@ -75,7 +77,7 @@ func (w *welder) add(corners [][3][3]float32) error {
 	if w.table == nil {
 		n := cap(corners)
 		size := 16
-		for size < n+n/8 {
+		for size < n {
 			size *= 2
 		}
 		w.table, w.points, w.facets = make([]int32, size), make([][3]float32, 0, n/2+8), make([][3]int32, 0, n)
@@ -83,67 +85,55 @@ func (w *welder) add(corners [][3][3]float32) error {
 	first := len(w.facets)
 	w.facets = slices.Grow(w.facets, len(corners))[:first+len(corners)]
 	facets := w.facets[first:]
+	table, points := w.table, w.points // at hand: the loop below is most of welding
 	for f := range corners {
 		for k := range 3 {
-			n := w.number(&corners[f][k])
-			if n == None {
-				return fmt.Errorf("facet %d: corner %d is not a finite point", first+f, k)
+			p := &corners[f][k]
+			q := [3]float32{p[0] + 0, p[1] + 0, p[2] + 0} // turns -0 into +0 and leaves every other value as it is
+			i := hashPoint(&q) & uint64(len(table)-1)
+			n := table[i]
+			for n != 0 && points[n-1] != q {
+				i = (i + 1) & uint64(len(table)-1)
+				n = table[i]
 			}
-			facets[f][k] = n
+			if n == 0 {
+				if (q[0]-q[0])+(q[1]-q[1])+(q[2]-q[2]) != 0 {
+					return fmt.Errorf("facet %d: corner %d is not a finite point", first+f, k)
+				}
+				points = append(points, q)
+				n = int32(len(points))
+				table[i] = n
+				if 8*len(points) > 5*len(table) {
+					table = rehashed(points, 2*len(table))
+				}
+			}
+			facets[f][k] = n - 1
 		}
 	}
+	w.table, w.points = table, points
 	return nil
 }
 
-// number returns the number of point p, a new one when p has not been met, None
-// when it is infinite or no number.
-func (w *welder) number(p *[3]float32) int32 {
-	// Adding zero turns -0 into +0 and leaves every other value as it is.
-	q := [3]float32{p[0] + 0, p[1] + 0, p[2] + 0}
-	mask := uint64(len(w.table) - 1)
-	for i := hashPoint(&q) & mask; ; i = (i + 1) & mask {
-		n := w.table[i]
-		if n == 0 {
-			if (q[0]-q[0])+(q[1]-q[1])+(q[2]-q[2]) != 0 {
-				return None
-			}
-			w.points = append(w.points, q)
-			w.table[i] = int32(len(w.points))
-			if 2*len(w.points) > len(w.table) {
-				w.grow()
-			}
-			return int32(len(w.points)) - 1
+// rehashed returns a table of the given size that holds all points.
+func rehashed(points [][3]float32, size int) []int32 {
+	table := make([]int32, size)
+	for n := range points {
+		i := hashPoint(&points[n]) & uint64(size-1)
+		for table[i] != 0 {
+			i = (i + 1) & uint64(size-1)
 		}
-		if w.points[n-1] == q {
-			return n - 1
-		}
+		table[i] = int32(n) + 1
 	}
+	return table
 }
 
-// grow doubles the table.
-func (w *welder) grow() {
-	w.table = make([]int32, 2*len(w.table))
-	mask := uint64(len(w.table) - 1)
-	for n := range w.points {
-		i := hashPoint(&w.points[n]) & mask
-		for w.table[i] != 0 {
-			i = (i + 1) & mask
-		}
-		w.table[i] = int32(n) + 1
-	}
-}
-
-// hashPoint mixes the 96 bits of a point. Multiplying by odd constants and
-// folding the high half down spreads the regular low-order patterns of
-// coordinates on a grid.
+// hashPoint mixes the 96 bits of a point: both halves of a product of two
+// factors that hold all of them, each made irregular by an arbitrary constant,
+// depend on every bit, so coordinates on a grid spread too.
 func hashPoint(p *[3]float32) uint64 {
 	x, y, z := uint64(math.Float32bits(p[0])), uint64(math.Float32bits(p[1])), uint64(math.Float32bits(p[2]))
-	h := (x | y<<32) * 0x9E3779B97F4A7C15
-	h ^= h >> 29
-	h = (h + z) * 0xBF58476D1CE4E5B9
-	h ^= h >> 32
-	h *= 0x94D049BB133111EB
-	return h ^ h>>31
+	hi, lo := bits.Mul64((x|y<<32)^0x9E3779B97F4A7C15, (z|z<<32)^0xBF58476D1CE4E5B9)
+	return hi ^ lo
 }
 
 // scaled returns the points in mm.
