@@ -13,7 +13,9 @@ func TestHashSpreadsRegularPoints(t *testing.T) {
 		"z axis":   func(i int) [3]float32 { return [3]float32{5, 7, float32(i)} },
 		"diagonal": func(i int) [3]float32 { v := float32(i); return [3]float32{v, v, v} },
 		"plane":    func(i int) [3]float32 { return [3]float32{float32(i%181) * 0.25, float32(i/181) * 0.25, 0} },
-		"grid":     func(i int) [3]float32 { return [3]float32{float32(i%32) * 0.1, float32(i/32%32) * 0.1, float32(i/1024) * 0.1} },
+		"grid": func(i int) [3]float32 {
+			return [3]float32{float32(i%32) * 0.1, float32(i/32%32) * 0.1, float32(i/1024) * 0.1}
+		},
 	} {
 		taken, steps := make([]bool, size), 0
 		for i := range n {

@@ -46,9 +46,9 @@ func bruteForce(ps []plane, tol float64) (r3.Vector, bool) {
 	for i := range ps {
 		try(ps[i].n.Mul(ps[i].a), true)
 		for j := range i {
-			try(onTwo(ps[i], ps[j]))
+			try(onTwo(&ps[i], &ps[j]))
 			for k := range j {
-				try(onThree(ps[i], ps[j], ps[k]))
+				try(onThree(&ps[i], &ps[j], &ps[k]))
 			}
 		}
 	}

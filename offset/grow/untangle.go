@@ -278,6 +278,9 @@ func (w *near) gather(v int32, reach, far float64) {
 		close := at.Sub(p).Norm2() <= reach*reach
 		for _, c := range g.in.Of(u) {
 			f := c / 3
+			if i > 0 && w.facet.has(f) {
+				continue // so its corners were come by
+			}
 			for _, x := range g.m.Facets[f] {
 				if !w.vertex.add(x) {
 					continue

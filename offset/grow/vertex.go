@@ -58,7 +58,7 @@ func search(ps []plane, limit, tol float64) (r3.Vector, outcome) {
 		if worst < 0 {
 			return b.d, solved
 		}
-		if !b.enter(ps[worst], tol) {
+		if !b.enter(&ps[worst], tol) {
 			return b.d, noRoom
 		}
 		if b.d.Norm2() > limit*limit {
@@ -91,29 +91,30 @@ func mostViolated(ps []plane, d r3.Vector, tol float64) int {
 // basis is the shortest vector for up to three planes.
 type basis struct {
 	d  r3.Vector
-	on [3]plane
+	on [3]*plane
 	n  int
 }
 
 // enter replaces b by the shortest vector for its planes and p. The answer
 // lies on p, since p was violated.
-func (b *basis) enter(p plane, tol float64) bool {
+func (b *basis) enter(p *plane, tol float64) bool {
 	best := basis{d: r3.Vector{X: math.Inf(1)}}
-	try := func(d r3.Vector, on [3]plane, n int) {
-		if d.Norm2() < best.d.Norm2() && b.holds(d, tol) {
-			best = basis{d, on, n}
+	norm2 := math.Inf(1)
+	try := func(d r3.Vector, n int, q, r *plane) {
+		if l := d.Norm2(); l < norm2 && b.holds(d, tol) {
+			best, norm2 = basis{d, [3]*plane{p, q, r}, n}, l
 		}
 	}
-	try(p.n.Mul(p.a), [3]plane{p}, 1)
+	try(p.n.Mul(p.a), 1, nil, nil)
 	for i := range b.n {
 		if d, ok := onTwo(p, b.on[i]); ok {
-			try(d, [3]plane{p, b.on[i]}, 2)
+			try(d, 2, b.on[i], nil)
 		}
 	}
 	for i := range b.n {
 		for j := i + 1; j < b.n; j++ {
 			if d, ok := onThree(p, b.on[i], b.on[j]); ok {
-				try(d, [3]plane{p, b.on[i], b.on[j]}, 3)
+				try(d, 3, b.on[i], b.on[j])
 			}
 		}
 	}
@@ -126,8 +127,8 @@ func (b *basis) enter(p plane, tol float64) bool {
 
 // holds tells whether d satisfies the planes of b.
 func (b *basis) holds(d r3.Vector, tol float64) bool {
-	for i := range b.n {
-		if b.on[i].a-b.on[i].n.Dot(d) > tol {
+	for _, p := range b.on[:b.n] {
+		if p.a-p.n.Dot(d) > tol {
 			return false
 		}
 	}
@@ -135,7 +136,7 @@ func (b *basis) holds(d r3.Vector, tol float64) bool {
 }
 
 // onTwo returns the shortest vector on both planes.
-func onTwo(p, q plane) (r3.Vector, bool) {
+func onTwo(p, q *plane) (r3.Vector, bool) {
 	c := p.n.Dot(q.n)
 	u := q.n.Sub(p.n.Mul(c)) // across p, towards q
 	s := u.Norm()
@@ -147,7 +148,7 @@ func onTwo(p, q plane) (r3.Vector, bool) {
 }
 
 // onThree returns the point on three planes.
-func onThree(p, q, r plane) (r3.Vector, bool) {
+func onThree(p, q, r *plane) (r3.Vector, bool) {
 	qr := q.n.Cross(r.n)
 	det := p.n.Dot(qr)
 	if math.Abs(det) < leastDet {
