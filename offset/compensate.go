@@ -187,15 +187,19 @@ func facetCentre(m *mesh.Mesh, f int) r3.Vector {
 // with its depth; what grow has reported as a needle is counted there again,
 // since the proof does not ask why.
 func (r *Result) noteShortfall() {
+	most := r.mostAllowance()
 	for _, p := range r.Proof.ShortfallPlaces {
-		at, seen := p.At, ""
+		at, seen, remedy := p.At, "", "give the place more room or round it, or accept the undersize"
+		if p.Shortfall > 2*most { // the surface lies further inside the part than it should be outside
+			remedy = foreignRemedy
+		}
 		if p.FromGrown {
 			seen = "seen from the grown surface, "
 		}
 		r.Findings = append(r.Findings, finding.Finding{
 			Code: "stock_missing", Severity: missingSeverity(p.Shortfall), At: &at, SizeMM: p.Shortfall, Count: p.Facets,
 			Message: fmt.Sprintf("%s%.1f um of stock are missing over %.3g mm2: the place would finish undersize by that much", seen, p.Shortfall*umPerMM, p.Area),
-			Remedy:  "give the place more room or round it, or accept the undersize",
+			Remedy:  remedy,
 		})
 	}
 	if n := len(r.Proof.ShortfallPlaces); r.Proof.PlaceCount > n {

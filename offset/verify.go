@@ -70,10 +70,7 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 // noteExcess adds an error when a hundredth of the area or more carries more
 // than twice its stock: that is no mitre or fillet, but another part, unit or place.
 func (r *Result) noteExcess() {
-	most := 0.0
-	for _, c := range r.Allowance {
-		most = max(most, c[0], c[1], c[2])
-	}
+	most := r.mostAllowance()
 	e := r.Proof.All.Excess
 	if e.P99 <= most || most == 0 {
 		return
@@ -82,6 +79,18 @@ func (r *Result) noteExcess() {
 	r.Findings = append(r.Findings, finding.Finding{
 		Code: "stock_excess", Severity: finding.Error, At: &at, SizeMM: e.Max.Value, Count: 1,
 		Message: fmt.Sprintf("a hundredth of the area or more carries over %.0f um beyond the stock called for, up to %.0f um: it would finish oversize", e.P99*umPerMM, e.Max.Value*umPerMM),
-		Remedy:  "check that the grown file belongs to this part, and its unit and place",
+		Remedy:  foreignRemedy,
 	})
+}
+
+// foreignRemedy is for two parts that can hardly be the same one.
+const foreignRemedy = "check that the grown file belongs to this part, and its unit and place"
+
+// mostAllowance returns the greatest allowance anywhere, mm.
+func (r *Result) mostAllowance() float64 {
+	most := 0.0
+	for _, c := range r.Allowance {
+		most = max(most, c[0], c[1], c[2])
+	}
+	return most
 }

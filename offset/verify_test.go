@@ -2,11 +2,13 @@ package offset_test
 
 import (
 	"context"
+	"slices"
 	"testing"
 
 	"github.com/golang/geo/r3"
 	"github.com/stretchr/testify/require"
 
+	"skinstock/mesh"
 	"skinstock/mesh/finding"
 	"skinstock/mesh/solid"
 	"skinstock/offset"
@@ -33,4 +35,15 @@ func TestForeignGrownPart(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []string{"stock_excess"}, codes(res))
 	require.Zero(t, res.Proof.All.Shortfall.Max.Value)
+
+	// One that is smaller is short by more than any gap could cost; half the stock is not.
+	remedy := func(grown *mesh.Mesh) string {
+		res, err := offset.Verify(context.Background(), partOf(t, nominal), partOf(t, grown), jobOf(t, unequal), 0.001)
+		require.NoError(t, err)
+		i := slices.IndexFunc(res.Findings, func(f finding.Finding) bool { return f.Code == "stock_missing" })
+		require.GreaterOrEqual(t, i, 0)
+		return res.Findings[i].Remedy
+	}
+	require.Contains(t, remedy(solid.Box(r3.Vector{X: 1, Y: 1, Z: 1}, r3.Vector{X: 19, Y: 9, Z: 4})), "belongs to this part")
+	require.Contains(t, remedy(nominal), "more room")
 }
