@@ -14,7 +14,6 @@ import (
 	"skinstock/offset/field"
 	"skinstock/offset/field/loop"
 	"skinstock/offset/grow"
-	"skinstock/offset/limit"
 	"skinstock/region"
 )
 
@@ -72,10 +71,8 @@ func (pl *Planned) closeLoop(ctx context.Context, job Job) error {
 		return fmt.Errorf("bath field: %w", err)
 	}
 	opt.MaxPanels, opt.Tolerance, opt.Degree = loopPanels, loopTolerance, loopDegree
-	growing := pl.growOptions(job)
-	growing.Whole = true   // the loop moves vertices; it splits none
-	var gaps *limit.Result // reported when the final stock is grown
-	pl.openGaps(job, &growing, nil, &gaps)
+	growing, _ := pl.growing(job, nil) // gaps are reported when the final stock is grown
+	growing.Whole = true               // the loop moves vertices; it splits none
 	res, err := loop.Run(ctx, pl.Nominal, loop.Options{
 		RemovalMM: depthUM / umPerMM,
 		Field:     opt,

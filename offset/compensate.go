@@ -56,9 +56,9 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 }
 
 // growChecked grows the nominal surface where there is room, makes it free of
-// crossings, proves it and measures its sizes.
-func (r *Result) growChecked(ctx context.Context, job Job) error {
-	out, crossings, err := r.growFine(ctx, job)
+// crossings, proves it and measures its sizes; whole is as in growFine.
+func (r *Result) growChecked(ctx context.Context, job Job, whole Planned) error {
+	out, crossings, err := r.growFine(ctx, job, whole)
 	if err != nil {
 		return err
 	}
@@ -101,10 +101,8 @@ func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64, whol
 	if slices.Max(r.FacetMM) == 0 {
 		return nil, nil, ErrNothingToAdd
 	}
-	opt := r.growOptions(job)
+	opt, gaps := r.growing(job, capMM)
 	opt.Whole, opt.Tree = whole, r.nominalTree(job.Workers)
-	var gaps *limit.Result
-	r.openGaps(job, &opt, capMM, &gaps)
 	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)
 	return out, gaps, err
 }

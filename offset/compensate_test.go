@@ -16,6 +16,7 @@ import (
 	"skinstock/mesh/stl"
 	"skinstock/offset"
 	"skinstock/offset/recipe"
+	"skinstock/offset/verify"
 	"skinstock/region"
 )
 
@@ -113,6 +114,11 @@ func TestVoxelBornParts(t *testing.T) {
 					require.Zero(t, crossings.Total)
 					require.Greater(t, res.GrownMM3, res.Nominal.Volume())
 					carries(t, res, everySkin(um))
+					// What was proved while the surface changed is what a proof of the last one finds.
+					again, err := verify.Verify(context.Background(), res.Nominal, res.Grown, res.Allowance, verify.Options{Workers: workers})
+					require.NoError(t, err)
+					require.InDelta(t, again.All.Shortfall.Max.Value, res.Proof.All.Shortfall.Max.Value, verify.Resolution)
+					require.InDelta(t, again.GrownShortfall.Value, res.Proof.GrownShortfall.Value, verify.Resolution)
 					require.True(t, res.Proof.Within(), "short by %g mm, from the grown side %g mm", res.Proof.All.Shortfall.Max.Value, res.Proof.GrownShortfall.Value)
 					if res.NominalOf != nil {
 						require.Len(t, res.NominalOf, len(res.Grown.Facets))

@@ -16,6 +16,9 @@ func CompensateStuck(ctx context.Context, p *part.Part, job Job) (*Result, error
 	if err != nil {
 		return nil, err
 	}
+	if err := pl.finer(ctx, job); err != nil {
+		return nil, err
+	}
 	r := &Result{Planned: pl, Rebuilding: &Rebuilding{Because: &CrossingError{Err: errors.New("stuck")}}}
 	if err := r.rebuild(ctx, job, *pl); err != nil {
 		return nil, err

@@ -11,7 +11,6 @@ import (
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/grow"
-	"skinstock/offset/limit"
 	"skinstock/offset/refine"
 	"skinstock/region"
 )
@@ -38,15 +37,11 @@ type Refined struct {
 	Stopped       bool    // more cuts were called for than the bounds let
 }
 
-// growFine cuts large facets where the allowance varies inside them and grows
-// the part. Stock is taken back facet by facet where bodies would meet, which can
+// growFine grows the part, of which large facets were cut where the allowance varies
+// inside them; whole is the part before that. Stock is taken back facet by facet where bodies would meet, which can
 // cost more beside small facets than it gains: then the facets stay whole. It
 // returns the crossings that are left in Grown.
-func (r *Result) growFine(ctx context.Context, job Job) (*grow.Result, *bvh.Crossings, error) {
-	whole := *r.Planned
-	if err := r.finer(ctx, job); err != nil {
-		return nil, nil, err
-	}
+func (r *Result) growFine(ctx context.Context, job Job, whole Planned) (*grow.Result, *bvh.Crossings, error) {
 	out, c, err := r.growBest(ctx, job)
 	if err != nil || !r.capped || r.Refined.After == r.Refined.Before {
 		return out, c, err
@@ -93,10 +88,8 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 		Work:      n + finerWork,
 		Allowance: func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (wanted, given mesh.CornerField, err error) {
 			fine := pl.inPieces(m, topo, parent)
-			growing := fine.growOptions(job)
-			var gaps *limit.Result
-			fine.openGaps(job, &growing, nil, &gaps)
-			return grow.Field(ctx, m, topo, fine.FacetMM, growing)
+			opt, _ := fine.growing(job, nil)
+			return grow.Field(ctx, m, topo, fine.FacetMM, opt)
 		},
 	}
 	r, err := refine.Run(ctx, pl.Nominal, pl.Topo, opt)

@@ -13,10 +13,11 @@ import (
 	"skinstock/offset/limit"
 )
 
-// openGaps lets grow lower the allowance where surfaces face each other, so that
-// the recipe's smallest gap stays open, and to capMM on each facet unless that is
-// nil; it stores in found what was lowered.
-func (pl *Planned) openGaps(job Job, opt *grow.Options, capMM []float64, found **limit.Result) {
+// growing are the options of growing that lower the allowance where surfaces face
+// each other, so that the recipe's smallest gap stays open, and to capMM on each
+// facet unless that is nil. What was lowered is in found once the part is grown.
+func (pl *Planned) growing(job Job, capMM []float64) (opt grow.Options, found *limit.Result) {
+	opt, found = pl.growOptions(job), &limit.Result{}
 	opt.Limit = func(ctx context.Context, wanted mesh.CornerField) (mesh.CornerField, error) {
 		res, err := limit.Gaps(ctx, pl.Nominal, pl.Topo, pl.nominalTree(job.Workers), wanted, limit.Options{
 			MinGap: job.Recipe.Geometry.MinGapMM.Value, MaxSlope: opt.MaxSlope, FeatureAngle: opt.FeatureAngle, Workers: job.Workers, CapMM: capMM,
@@ -24,9 +25,10 @@ func (pl *Planned) openGaps(job Job, opt *grow.Options, capMM []float64, found *
 		if err != nil {
 			return nil, err
 		}
-		*found = res
+		*found = *res
 		return res.Field, nil
 	}
+	return opt, found
 }
 
 const (

@@ -4,12 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/grow"
-	"skinstock/offset/limit"
 	"skinstock/offset/remesh"
 	"skinstock/offset/verify"
 )
@@ -24,31 +24,32 @@ type Rebuilding struct {
 // growSound grows the part by moving its facets; where that ends in crossings
 // that cannot be resolved, or when asked to, it rebuilds the surface instead.
 func (r *Result) growSound(ctx context.Context, job Job) error {
-	before := *r.Planned
+	whole := *r.Planned
+	if err := r.finer(ctx, job); err != nil {
+		return err
+	}
+	fine := *r.Planned
+	fine.Findings = slices.Clip(fine.Findings)
 	if !job.Remesh {
-		err := r.growChecked(ctx, job)
+		err := r.growChecked(ctx, job, whole)
 		var stuck *CrossingError
 		if !errors.As(err, &stuck) {
 			return err
 		}
 		r.Rebuilding = &Rebuilding{Because: stuck}
 	}
-	return r.rebuild(ctx, job, before)
+	return r.rebuild(ctx, job, fine)
 }
 
-// rebuild makes the grown surface from the distance to the part as it was planned.
+// rebuild makes the grown surface from the distance to the part as it was planned
+// and its large facets were cut.
 func (r *Result) rebuild(ctx context.Context, job Job, planned Planned) error {
 	*r.Planned = planned
 	*r = Result{Planned: r.Planned, Rebuilding: r.Rebuilding}
 	if r.Rebuilding == nil {
 		r.Rebuilding = &Rebuilding{}
 	}
-	if err := r.finer(ctx, job); err != nil {
-		return err
-	}
-	growing := r.growOptions(job)
-	var gaps *limit.Result
-	r.openGaps(job, &growing, nil, &gaps)
+	growing, gaps := r.growing(job, nil)
 	_, given, err := grow.Field(ctx, r.Nominal, r.Topo, r.FacetMM, growing)
 	if err != nil {
 		return err

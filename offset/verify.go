@@ -38,7 +38,11 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 		})
 	}
 	job.progress("allowance", 0.5)
-	again, _, err := (&Result{Planned: pl}).growFine(ctx, job)
+	whole := *pl
+	if err := pl.finer(ctx, job); err != nil {
+		return nil, err
+	}
+	again, _, err := (&Result{Planned: pl}).growFine(ctx, job, whole)
 	if err != nil {
 		return nil, err
 	}
