@@ -95,3 +95,29 @@ func hinged(m *mesh.Mesh) *mesh.Mesh {
 	}
 	return out
 }
+
+// Every vertex is nudged its own way, those too that stand in one place because
+// several fans share it: else fans that touch would go on touching.
+func TestVerticesHaveNamesOfTheirOwn(t *testing.T) {
+	m := hinged(solid.Merge(cube(0, 0, 0), cube(1, 1, 0), cube(0.5, 0.5, 0.5)))
+	s, err := fromMesh(m)
+	require.NoError(t, err)
+	require.NoError(t, s.link())
+	require.NotEmpty(t, s.doubled)
+	distinct := func(s *surface) {
+		seen := map[int32]bool{}
+		for v, name := range s.name {
+			require.False(t, seen[name], "vertex %d has the name of another", v)
+			require.Less(t, name, s.named)
+			seen[name] = true
+		}
+	}
+	distinct(s)
+	r := &resolver{s: s, opt: Options{}.withDefaults(s.largest(), len(m.Facets)), report: &Report{}}
+	r.work.left.Store(1 << 40)
+	r.cavity = make([]bool, len(m.Facets))
+	require.NoError(t, r.run(context.Background(), m))
+	require.Greater(t, r.s.named, s.named, "nothing was cut")
+	require.Len(t, r.s.name, len(r.s.at))
+	distinct(r.s)
+}
