@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 
 	"github.com/golang/geo/r3"
@@ -127,11 +128,21 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 			return nil, err
 		}
 	}
-	for v, p := range r.Vertices {
-		r.LongestMM = max(r.LongestMM, p.Sub(m.Vertices[v]).Norm2())
-	}
-	r.LongestMM = math.Sqrt(r.LongestMM)
-	return r, nil
+	r.LongestMM, err = g.longest(ctx, r)
+	return r, err
+}
+
+// longest returns the length of the longest move.
+func (g *grower) longest(ctx context.Context, r *Result) (float64, error) {
+	parts := make([]float64, (len(r.Vertices)+chunk-1)/chunk)
+	err := g.parallel(ctx, len(r.Vertices), chunk, func(lo, hi int) {
+		most := 0.0
+		for v := lo; v < hi; v++ {
+			most = max(most, r.Vertices[v].Sub(g.m.Vertices[v]).Norm2())
+		}
+		parts[lo/chunk] = most
+	})
+	return math.Sqrt(slices.Max(append(parts, 0))), err
 }
 
 // Field returns the allowance that Grow would give the facets' corners, mm: by
