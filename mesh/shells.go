@@ -147,6 +147,7 @@ func (m *Mesh) wholeShell(topo *Topology) Shell {
 	n := len(m.Facets)
 	sh := Shell{Facets: make([]int32, n), Closed: true, Parent: -1, Lo: far, Hi: far.Mul(-1)}
 	parts := make([]Shell, (n+Chunk-1)/Chunk)
+	closed := topo.Closed()
 	InChunks(n, 0, func(lo, hi int) {
 		p := Shell{Closed: true}
 		p.Lo = m.Corner(lo, 0)
@@ -158,7 +159,7 @@ func (m *Mesh) wholeShell(topo *Topology) Shell {
 			widen(&p.Lo, &p.Hi, &b)
 			widen(&p.Lo, &p.Hi, &c)
 			p.AreaMM2 += 0.5 * b.Sub(a).Cross(c.Sub(a)).Norm()
-			if t := topo.Twin[3*f : 3*f+3]; t[0] == None || t[1] == None || t[2] == None {
+			if t := topo.Twin[3*f : 3*f+3]; !closed && (t[0] == None || t[1] == None || t[2] == None) {
 				p.Closed = false
 			}
 		}

@@ -21,7 +21,7 @@ type Welder struct {
 
 // NewWelder returns a welder, which works on its own until Stop.
 func NewWelder() *Welder {
-	w := &Welder{runs: make(chan [][3][3]float32, 64), ended: make(chan struct{})}
+	w := &Welder{runs: make(chan [][3][3]float32, 4), ended: make(chan struct{})}
 	w.close = sync.OnceFunc(func() { close(w.runs) })
 	go func() {
 		defer close(w.ended)

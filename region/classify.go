@@ -131,10 +131,11 @@ func Inclination(n, b r3.Vector) s1.Angle {
 // sortFacet returns skin and inclination of facet f; the skin is unknown when
 // the facet is lower than flat.
 func sortFacet(m *mesh.Mesh, f int, b r3.Vector, from s1.Angle, flat float64) (Skin, s1.Angle) {
-	if isFlat(m, f, flat) {
+	p, q, r := m.Triangle(f)
+	n := q.Sub(p).Cross(r.Sub(p))
+	if flatTriangle(p, q, r, n, flat) {
 		return unknown, 90 * s1.Degree
 	}
-	n := m.AreaNormal(f)
 	theta := Inclination(n, b)
 	return skinOf(n.Dot(b), theta, from), theta
 }
@@ -205,8 +206,13 @@ func (s *Sorting) lendInclination(m *mesh.Mesh, topo *mesh.Topology, flat float6
 // isFlat tells whether facet f is lower than flat.
 func isFlat(m *mesh.Mesh, f int, flat float64) bool {
 	p, q, r := m.Triangle(f)
+	return flatTriangle(p, q, r, q.Sub(p).Cross(r.Sub(p)), flat)
+}
+
+// flatTriangle is isFlat for the corners of a facet and the cross product n of two of its sides.
+func flatTriangle(p, q, r, n r3.Vector, flat float64) bool {
 	long := math.Sqrt(max(q.Sub(p).Norm2(), r.Sub(q).Norm2(), p.Sub(r).Norm2()))
-	return !(q.Sub(p).Cross(r.Sub(p)).Norm() > flat*long)
+	return !(n.Norm() > flat*long)
 }
 
 // Areas returns the area of every skin in mm2, indexed by Skin.
