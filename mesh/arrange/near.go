@@ -76,7 +76,9 @@ func newNear(m *mesh.Mesh, opt Options, share float64) (*near, error) {
 	for _, v := range snapped.coincident() {
 		odd[v] = true
 	}
-	n.markFans(odd)
+	if n.topo.Pinched+n.topo.NonManifoldEdges > 0 {
+		n.markFans(odd)
+	}
 	mesh.InChunks(len(n.core), opt.Workers, func(lo, hi int) {
 		for f := lo; f < hi; f++ {
 			t := m.Facets[f]
