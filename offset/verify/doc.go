@@ -31,6 +31,15 @@
 // for, and how far the farthest stands off beyond it is reported as reach. At
 // mitred edges reach is expected; elsewhere it shows fins.
 //
+// # How the places are chosen
+//
+// Every facet is asked at its centroid, every vertex at a little inside each
+// facet around it, every vertex of the grown surface where it is: the bottom of
+// a dent is a vertex. Options.Samples more places are spread by area over the
+// facets of either surface; large facets have some along their edges. Where two
+// edges come close between their ends only these places can tell, and fewer do
+// not do: with 20,000 on parts of 10,000 facets, places short by 3 and 6 um went unseen.
+//
 // The deviation of a place is its excess, or its shortfall taken negative.
 // Distances below Resolution are not told from zero: the coordinates of an STL
 // file are not finer.
