@@ -18,8 +18,8 @@ func ring10k() (n, g *mesh.Mesh) {
 	return solid.Torus(30, 10, nu, nv), solid.Torus(30, 10+over, nu, nv)
 }
 
-// By default one vertex or one facet of 2 um
-// that is pushed in by 5 um beyond what it stands off is found wherever it lies.
+// By default one vertex, or a pit of 2 um across, that stands 5 um nearer than
+// it should is found wherever it lies.
 func TestSmallDentsAreFoundByDefault(t *testing.T) {
 	const deep = 0.005
 	n, g := ring10k()
@@ -31,7 +31,8 @@ func TestSmallDentsAreFoundByDefault(t *testing.T) {
 		t.Helper()
 		p := mustVerify(t, n, bad, w, Options{})
 		near(t, what+": depth", p.GrownShortfall.Value, deep, Resolution)
-		near(t, what+": place", p.GrownShortfall.At.Distance(at), 0, 1e-9)
+		// Over an edge of the part the lowest place lies beside the vertex, within a tenth of the shortest edges.
+		near(t, what+": place", p.GrownShortfall.At.Distance(at), 0, 0.12)
 		if p.Within() || p.PlaceCount == 0 {
 			t.Errorf("%s: within tolerance, %d places", what, p.PlaceCount)
 		}
