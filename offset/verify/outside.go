@@ -30,6 +30,10 @@ type outsideGroup struct {
 	short, reach Worst
 	samples      int
 	lacks        []Lack
+
+	ridges     []ridge // near to edges of the group
+	ridgeShort Worst   // there, as ridgeLacks
+	ridgeLacks []Lack
 }
 
 // Lack is a place of the grown surface that stands too near to the nominal one. Lengths are mm.
@@ -42,12 +46,15 @@ type Lack struct {
 	At    r3.Vector // the place of that facet
 }
 
-// Lacks returns what is short seen from the grown surface, in the order of its facets.
-func (w *Watch) Lacks() []Lack {
+// Lacks returns what is short seen from the grown surface, in the order of its facets,
+// but for the ridges below its edges, which follow group by group.
+func (w *Watch) Lacks() []Lack { return w.r.lacks() }
+
+func (r *run) lacks() []Lack {
 	var all []Lack
-	if o := w.r.fromOutside; o != nil {
+	if o := r.fromOutside; o != nil {
 		for i := range o.groups {
-			all = append(all, o.groups[i].lacks...)
+			all = append(append(all, o.groups[i].lacks...), o.groups[i].ridgeLacks...)
 		}
 	}
 	return all
@@ -98,18 +105,42 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 	}
 	o := r.fromOutside
 	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), keep: moved == nil}
-	return mesh.Spread(ctx, len(o.groups), 16, r.opt.Workers, func(_, lo, hi int) error {
-		hint := bvh.NoHint
-		for g := lo; g < hi; g++ {
-			from, to := int(o.start[g]), int(o.start[g+1])
-			if done != nil && done[g] || moved != nil && !slices.Contains(moved[from:to], true) {
-				continue
+	spread := func(each func(g, from, to int, hint *int) error) error {
+		return mesh.Spread(ctx, len(o.groups), 16, r.opt.Workers, func(_, lo, hi int) error {
+			hint := bvh.NoHint
+			for g := lo; g < hi; g++ {
+				from, to := int(o.start[g]), int(o.start[g+1])
+				if done != nil && done[g] || moved != nil && !slices.Contains(moved[from:to], true) {
+					continue
+				}
+				if err := each(g, from, to, &hint); err != nil {
+					return err
+				}
 			}
-			if err := s.group(ctx, &o.groups[g], from, to, &hint); err != nil {
-				return err
+			return nil
+		})
+	}
+	if err := spread(func(g, from, to int, hint *int) error {
+		return s.group(ctx, &o.groups[g], from, to, hint)
+	}); err != nil {
+		return err
+	}
+	// Edges ask what their ends are nearest to: now all of them know.
+	if err := spread(func(g, from, to int, _ *int) error {
+		for f := from; f < to; f++ {
+			if s.dry == nil || !s.dry[f] {
+				s.edges(&o.groups[g], f)
 			}
 		}
-		return nil
+		return ctx.Err()
+	}); err != nil {
+		return err
+	}
+	return mesh.Spread(ctx, len(o.groups), 16, r.opt.Workers, func(_, lo, hi int) error {
+		for g := lo; g < hi; g++ {
+			s.onRidges(&o.groups[g])
+		}
+		return ctx.Err()
 	})
 }
 
@@ -183,6 +214,10 @@ func (g *outsideGroup) shifted(by int) outsideGroup {
 	for i := range out.lacks {
 		out.lacks[i].Facet += by
 	}
+	out.ridges, out.ridgeLacks = slices.Clone(g.ridges), nil // measured again
+	for i := range out.ridges {
+		out.ridges[i].fold += int32(by)
+	}
 	return out
 }
 
@@ -208,7 +243,7 @@ type grownSamples struct {
 // group measures the facets from lo to hi into w.
 func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int, hint *int) error {
 	m := s.grown
-	*w = outsideGroup{lacks: w.lacks[:0]}
+	*w = outsideGroup{lacks: w.lacks[:0], ridges: w.ridges[:0], ridgeLacks: w.ridgeLacks[:0]}
 	w.short.Facet, w.reach.Facet = -1, -1
 	for f := lo; f < hi; f++ {
 		if s.dry != nil && s.dry[f] {

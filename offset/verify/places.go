@@ -53,14 +53,9 @@ func (r *run) places() ([]Place, int) {
 // grown surface stands too near to; it is only looked up.
 func (r *run) lacksByFoot() map[int]Lack {
 	worst := make(map[int]Lack)
-	if r.fromOutside == nil {
-		return worst
-	}
-	for i := range r.fromOutside.groups {
-		for _, l := range r.fromOutside.groups[i].lacks {
-			if l.By > worst[l.Foot].By {
-				worst[l.Foot] = l
-			}
+	for _, l := range r.lacks() {
+		if l.By > worst[l.Foot].By {
+			worst[l.Foot] = l
 		}
 	}
 	return worst

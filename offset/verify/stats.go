@@ -224,7 +224,9 @@ func (r *run) addGrown(p *Proof) {
 	for i := range r.fromOutside.groups {
 		w := &r.fromOutside.groups[i]
 		p.GrownSamples += w.samples
-		p.GrownShortfall.take(w.short.Value, w.short.Facet, func() r3.Vector { return w.short.At })
+		for _, short := range []Worst{w.short, w.ridgeShort} {
+			p.GrownShortfall.take(short.Value, short.Facet, func() r3.Vector { return short.At })
+		}
 		p.Reach.take(w.reach.Value, w.reach.Facet, func() r3.Vector { return w.reach.At })
 	}
 }

@@ -153,7 +153,8 @@ func TestSlopedAllowance(t *testing.T) {
 	// The shortfall along the normal is measured as the distance to the sloped surface: times cos(atan 0.1), 0.6 %
 	// less, except at its upper rim, where nothing is beside.
 	near(t, "shortfall of 1.2 um", p.All.Shortfall.Max.Value, 0.0012, 6.1e-6)
-	near(t, "seen from the grown side", p.GrownShortfall.Value, 0.0012, 1e-9)
+	// A ridge is asked a millionth of its facet's size inside the facet.
+	near(t, "seen from the grown side", p.GrownShortfall.Value, 0.0012, 1e-8)
 	if p.Within() {
 		t.Error("1.2 um short is within 1 um")
 	}
