@@ -36,9 +36,16 @@
 // Every facet is asked at its centroid, every vertex at a little inside each
 // facet around it, every vertex of the grown surface where it is: the bottom of
 // a dent is a vertex. Options.Samples more places are spread by area over the
-// facets of either surface; large facets have some along their edges. Where two
-// edges come close between their ends only these places can tell, and fewer do
-// not do: with 20,000 on parts of 10,000 facets, places short by 3 and 6 um went unseen.
+// facets of either surface; large facets have some along their edges.
+//
+// Where two edges come close between their ends, places by area seldom lie. So
+// every edge of the grown surface is asked, piece by piece, where it comes nearest
+// to an edge of the nominal one for the stock called for there, and this ridge is
+// asked from its own side. Edges are left out that cannot come 0.25 um
+// nearer between their ends than at them, by the facets that these are nearest to.
+//
+// Three million places in place of 100,000 (seven parts of 6,000 to 49,000 facets,
+// November 2026) found at most 1.7 um more than these let pass, at one place of a part.
 //
 // The deviation of a place is its excess, or its shortfall taken negative.
 // Distances below Resolution are not told from zero: the coordinates of an STL
