@@ -60,7 +60,11 @@ func TestIndependentReader(t *testing.T) {
 
 	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
 	defer cancel()
-	cmd := exec.CommandContext(ctx, chromium, "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+t.TempDir(), "--remote-debugging-port=0", server.URL+"/read.html")
+	// Not the test's own folder: its removal must not fail on files that the browser's own processes still write.
+	profile, err := os.MkdirTemp("", "skinstock-reader-")
+	require.NoError(t, err)
+	defer os.RemoveAll(profile)
+	cmd := exec.CommandContext(ctx, chromium, "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+profile, "--remote-debugging-port=0", server.URL+"/read.html")
 	require.NoError(t, cmd.Start())
 	defer func() { _ = cmd.Process.Kill(); _ = cmd.Wait() }()
 	var found [][]struct {
