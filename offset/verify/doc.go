@@ -42,8 +42,7 @@
 // every edge of the grown surface is asked, piece by piece, where it comes nearest
 // to an edge of the nominal one for the stock called for there, and this ridge is
 // asked from its own side. Edges are left out that cannot come 0.25 um
-// nearer between their ends than at them, by the facets that these are nearest to,
-// and those that run along an edge of the nominal surface under an even allowance.
+// nearer between their ends than at them, by the facets that these are nearest to.
 //
 // Three million places in place of 100,000 (seven parts of 6,000 to 49,000 facets,
 // November 2026) found at most 1.7 um more than these let pass, at one place of a part.

@@ -16,8 +16,6 @@ const (
 	sag = 0.00025
 	// pieceReach is how long the pieces are in which an edge is asked, in allowances.
 	pieceReach = 4
-	// leastBend is what facets differ by at the least beside an edge: those that its ends are over say little.
-	leastBend = 0.1
 )
 
 // edges measures the edges of facet f where they come nearest to edges of the nominal surface.
@@ -39,9 +37,6 @@ func (s *grownSamples) edges(w *outsideGroup, f int) {
 		if long*n < 2*sag {
 			continue
 		}
-		if s.even(v, u) && s.follows(v, u, n) {
-			continue
-		}
 		reach := max(s.footMost(v), s.footMost(u))
 		if reach <= 0 {
 			continue
@@ -51,44 +46,6 @@ func (s *grownSamples) edges(w *outsideGroup, f int) {
 			s.piece(w, f, a.Add(b.Sub(a).Mul(float64(i)/pieces)), a.Add(b.Sub(a).Mul(float64(i+1)/pieces)), reach)
 		}
 	}
-}
-
-// even tells whether the allowance is the same all over the nominal facets nearest to two grown vertices.
-func (s *grownSamples) even(v, u int32) bool {
-	a, b := s.wanted[s.foot[v]], s.wanted[s.foot[u]]
-	most, least := max(a[0], a[1], a[2], b[0], b[1], b[2]), min(a[0], a[1], a[2], b[0], b[1], b[2])
-	return most-least < sag
-}
-
-// follows tells whether the edge from v to u runs along an edge of the nominal
-// surface, as most do: over its two ends, and so little beside them that over facets
-// that differ by bend it cannot sag.
-func (s *grownSamples) follows(v, u int32, bend float64) bool {
-	p, off := s.below(v)
-	q, beside := s.below(u)
-	if (off+beside)*max(bend, leastBend) > sag {
-		return false
-	}
-	for _, c := range s.near.Of(p) {
-		if t := s.nominal.Facets[c/3]; t[0] == q || t[1] == q || t[2] == q {
-			return true
-		}
-	}
-	return false
-}
-
-// below returns the corner of the nominal facet nearest to a grown vertex that is
-// nearest to its foot there, and how far from it the foot lies.
-func (s *grownSamples) below(v int32) (corner int32, off float64) {
-	h := s.around.On(int(s.foot[v]), s.grown.Vertices[v])
-	k := 0
-	for i, b := range h.Bary {
-		if b > h.Bary[k] {
-			k = i
-		}
-	}
-	corner = s.nominal.Facets[h.Facet][k]
-	return corner, h.Point.Distance(s.nominal.Vertices[corner])
 }
 
 // ridge is a place of an edge of the nominal surface that an edge of the grown
