@@ -45,7 +45,8 @@
 // nearer between their ends than at them, by the facets that these are nearest to.
 //
 // Three million places in place of 100,000 (seven parts of 6,000 to 49,000 facets,
-// November 2026) found at most 1.7 um more than these let pass, at one place of a part.
+// November 2026) still found up to 1.7 um short, at one place of a part, what these
+// let pass within 1 um.
 //
 // The deviation of a place is its excess, or its shortfall taken negative.
 // Distances below Resolution are not told from zero: the coordinates of an STL
