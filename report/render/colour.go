@@ -3,6 +3,7 @@ package render
 import (
 	"image/color"
 	"math"
+	"sync"
 )
 
 // RGB is a colour in linear light, each part 0 to 1. Averages and shading are
@@ -68,6 +69,9 @@ func toSRGB(v float32) uint8 {
 // encoder is toSRGB by its steps: step k-1 is the least light that is encoded
 // as k. A search among them gives what toSRGB gives, many times faster.
 type encoder [255]float32
+
+// screen is the one encoder.
+var screen = sync.OnceValue(newEncoder)
 
 func newEncoder() *encoder {
 	var e encoder

@@ -49,39 +49,11 @@ type Frame struct {
 
 	opt     Options
 	w, h, n int       // pixels, and samples a pixel along an axis
-	depth   []float32 // samples, row by row; mm, +Inf where there is nothing
-	facet   []int32   // samples; -1 where there is nothing
-	ink     []uint8   // samples covered by a line
-	inked   float64   // strength of the lines, 0 to 1
+	depth   []float32 // pixels, at the sample nearest to the middle; mm, +Inf where there is nothing
+	facet   []int32   // pixels, likewise; -1 where there is nothing
 	open    []float32 // pixels: share of light from around that is let through
-	bands   []band
-}
-
-// band is a run of sample rows that one worker owns, as a row of tiles.
-type band struct {
-	lo, hi int
-	part   []bool // by tile: may show the part
-}
-
-// bandPixels is the height of a band in pixels, and the width of its tiles.
-const bandPixels = 16
-
-// column is the samples along x that a tile covers.
-func (f *Frame) column(tile int) (lo, hi int) {
-	return tile * bandPixels * f.n, min((tile+1)*bandPixels, f.w) * f.n
-}
-
-// empty tells whether a tile and those around it show nothing of the part: then
-// it holds no line either, since half a line's width is less than a tile.
-func (f *Frame) empty(b, tile int) bool {
-	for _, row := range f.bands[max(b-1, 0):min(b+2, len(f.bands))] {
-		for _, part := range row.part[max(tile-1, 0):min(tile+2, len(row.part))] {
-			if part {
-				return false
-			}
-		}
-	}
-	return true
+	inked   float64   // strength of the lines, 0 to 1
+	covered int       // samples that show the part
 }
 
 // maxSide bounds the size of a picture: above it, fixed-point positions
@@ -120,13 +92,11 @@ func DrawEach(ctx context.Context, m *Model, v View, opt Options, paints ...Pain
 	if err != nil {
 		return nil, err
 	}
-	if err := f.rasterise(ctx, m, pr); err != nil {
+	bands, err := f.sample(ctx, m, pr)
+	if err != nil {
 		return nil, err
 	}
-	if err := f.drawLines(ctx, m, pr); err != nil {
-		return nil, err
-	}
-	if err := f.occlude(ctx); err != nil {
+	if err := f.occlude(ctx, bands); err != nil {
 		return nil, err
 	}
 	out := make([]*Frame, len(paints))
@@ -135,22 +105,15 @@ func DrawEach(ctx context.Context, m *Model, v View, opt Options, paints ...Pain
 		g.Image = image.NewRGBA(image.Rect(0, 0, f.w, f.h))
 		out[i] = &g
 	}
-	return out, f.resolve(ctx, m, pr, paints, out)
+	return out, f.resolve(ctx, m, pr, bands, paints, out)
 }
 
 func newFrame(v View, opt Options) *Frame {
-	n := opt.Samples
-	f := &Frame{
-		View: v, opt: opt, w: opt.Width, h: opt.Height, n: n,
-	}
-	total := f.w * f.h * n * n
-	f.depth = make([]float32, total)
-	f.facet = make([]int32, total)
+	f := &Frame{View: v, opt: opt, w: opt.Width, h: opt.Height, n: opt.Samples}
+	f.depth = make([]float32, f.w*f.h)
+	f.facet = make([]int32, f.w*f.h)
 	setAll(f.depth, float32(math.Inf(1)))
 	setAll(f.facet, -1)
-	for y := 0; y < f.h; y += bandPixels {
-		f.bands = append(f.bands, band{y * n, min(f.h, y+bandPixels) * n, make([]bool, (f.w+bandPixels-1)/bandPixels)})
-	}
 	return f
 }
 
@@ -167,22 +130,12 @@ func setAll[T any](s []T, v T) {
 
 // Depth returns the depth in mm of the sample nearest to the middle of a pixel,
 // behind the plane through the view's centre; +Inf where there is nothing.
-func (f *Frame) Depth(x, y int) float64 { return float64(f.depth[f.middle(x, y)]) }
+func (f *Frame) Depth(x, y int) float64 { return float64(f.depth[y*f.w+x]) }
 
 // Facet returns the facet at the sample nearest to the middle of a pixel, or -1.
-func (f *Frame) Facet(x, y int) int { return int(f.facet[f.middle(x, y)]) }
-
-func (f *Frame) middle(x, y int) int {
-	return (y*f.n+f.n/2)*f.w*f.n + x*f.n + f.n/2
-}
+func (f *Frame) Facet(x, y int) int { return int(f.facet[y*f.w+x]) }
 
 // Coverage returns the share of all samples that show the part, 0 to 1.
 func (f *Frame) Coverage() float64 {
-	c := 0
-	for _, id := range f.facet {
-		if id >= 0 {
-			c++
-		}
-	}
-	return float64(c) / float64(len(f.facet))
+	return float64(f.covered) / float64(f.w*f.h*f.n*f.n)
 }

@@ -15,7 +15,7 @@ const (
 // occlude computes, at every pixel, the share of light from around that nearby
 // surface lets through, from the depths around it: hollows are darker. It is a
 // picture of depth, not of light, and serves to make shapes readable.
-func (f *Frame) occlude(ctx context.Context) error {
+func (f *Frame) occlude(ctx context.Context, bands []band) error {
 	reach := f.opt.OcclusionPx
 	if reach <= 0 {
 		return nil
@@ -30,21 +30,21 @@ func (f *Frame) occlude(ctx context.Context) error {
 		x, y := math.Round(r*c), math.Round(r*s)
 		looks[i] = look{int(x), int(y), math.Sqrt(x*x + y*y)}
 	}
-	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
-		for tile, part := range f.bands[b].part {
+	return each(ctx, len(bands), f.opt.Workers, func(i int) {
+		for tile, part := range bands[i].part {
 			if part {
-				f.occludeTile(b, tile, looks[:])
+				f.occludeTile(&bands[i], tile, looks[:])
 			}
 		}
 	})
 }
 
 // occludeTile is occlude for the pixels of a tile.
-func (f *Frame) occludeTile(b, tile int, looks []look) {
-	lo, hi := f.column(tile)
-	for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
-		for x := lo / f.n; x < hi/f.n; x++ {
-			z := f.depth[f.middle(x, y)]
+func (f *Frame) occludeTile(b *band, tile int, looks []look) {
+	lo, hi := f.columns(tile)
+	for y := b.lo; y < b.hi; y++ {
+		for x := lo; x < hi; x++ {
+			z := f.depth[y*f.w+x]
 			if math.IsInf(float64(z), 1) {
 				f.open[y*f.w+x] = 1
 				continue
@@ -70,7 +70,7 @@ func (f *Frame) rise(x, y int, z float64) (float64, bool) {
 	if x < 0 || y < 0 || x >= f.w || y >= f.h {
 		return 0, false
 	}
-	d := float64(f.depth[f.middle(x, y)])
+	d := float64(f.depth[y*f.w+x])
 	return (z - d) * f.View.PxPerMM, d <= math.MaxFloat32
 }
 

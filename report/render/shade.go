@@ -30,7 +30,7 @@ const inside = 0.35
 type shader struct {
 	f       *Frame
 	m       *Model
-	p       *projected
+	p       []projected
 	key     r3.Vector
 	ambient float64
 	code    *encoder
@@ -38,110 +38,67 @@ type shader struct {
 	out     []*Frame // one for each paint
 }
 
-// facetLight is one facet's share of a pixel.
-type facetLight struct {
-	id   int32
-	n    int
-	x, y int // sums of sample positions
-}
-
 // resolve colours all pixels, once with each of the paints.
-func (f *Frame) resolve(ctx context.Context, m *Model, p *projected, paints []Paint, out []*Frame) error {
+func (f *Frame) resolve(ctx context.Context, m *Model, p []projected, bands []band, paints []Paint, out []*Frame) error {
 	l := f.opt.Light
 	k := l.Key.Normalize()
 	v := f.View
 	s := &shader{
-		f: f, m: m, p: p, ambient: l.Ambient, code: newEncoder(), paints: paints, out: out,
+		f: f, m: m, p: p, ambient: l.Ambient, code: screen(), paints: paints, out: out,
 		key: v.Right.Mul(k.X).Add(v.Up.Mul(k.Y)).Add(v.Toward.Mul(k.Z)),
 	}
-	return each(ctx, len(f.bands), f.opt.Workers, func(b int) {
-		px := pixel{sums: make([]RGB, len(paints))}
-		for tile := range f.bands[b].part { // tile by tile, since facets that are near are so in memory as well
-			s.tile(b, tile, &px)
-		}
-	})
+	return each(ctx, len(bands), f.opt.Workers, func(i int) { s.band(&bands[i]) })
 }
 
-// tile colours the pixels of a tile.
-func (s *shader) tile(b, tile int, px *pixel) {
-	f := s.f
-	lo, hi := f.column(tile)
-	lo, hi = lo/f.n, hi/f.n
-	if f.empty(b, tile) {
-		bg := image.NewUniform(f.opt.Background.SRGB())
-		for _, g := range s.out {
-			stddraw.Draw(g.Image, image.Rect(lo, f.bands[b].lo/f.n, hi, f.bands[b].hi/f.n), bg, image.Point{}, stddraw.Src)
-		}
-		return
-	}
-	for y := f.bands[b].lo / f.n; y < f.bands[b].hi/f.n; y++ {
-		for x := lo; x < hi; x++ {
-			s.pixel(x, y, px)
-		}
-	}
-}
-
-// pixel is room for what a pixel shows.
-type pixel struct {
-	parts []facetLight
-	inked int // samples under lines
-	sums  []RGB
-}
-
-// gather sorts the samples of a pixel by facet.
-func (p *pixel) gather(f *Frame, px, py int) {
-	p.parts, p.inked = p.parts[:0], 0
-	for j := range f.n {
-		row := (py*f.n+j)*f.w*f.n + px*f.n
-		for i, id := range f.facet[row : row+f.n] {
-			p.add(id, i, j)
-		}
-		if f.ink != nil {
-			for _, k := range f.ink[row : row+f.n] {
-				p.inked += int(k)
-			}
-		}
-	}
-}
-
-func (p *pixel) add(id int32, i, j int) {
-	for k := range p.parts {
-		if q := &p.parts[k]; q.id == id {
-			q.n++
-			q.x += i
-			q.y += j
-			return
-		}
-	}
-	p.parts = append(p.parts, facetLight{id: id, n: 1, x: i, y: j})
-}
-
-// pixel averages the samples of a pixel in linear light. Samples of one facet
-// are coloured together at their middle.
-func (s *shader) pixel(px, py int, p *pixel) {
-	f := s.f
-	p.gather(f, px, py)
-	clear(p.sums)
-	total := float32(f.n * f.n)
-	for _, q := range p.parts {
-		k := float32(q.n) / total
-		if q.id < 0 {
-			for i := range p.sums {
-				p.sums[i] = p.sums[i].plus(f.opt.Background, k)
+// band colours the pixels of a band, tile by tile, since facets that are near are
+// so in memory as well.
+func (s *shader) band(b *band) {
+	bg := image.NewUniform(s.f.opt.Background.SRGB())
+	sums := make([]RGB, len(s.paints))
+	pixels, pieces := b.pixels, b.pieces
+	for tile := range b.part {
+		lo, hi := s.f.columns(tile)
+		if b.empty(tile) {
+			for _, g := range s.out {
+				stddraw.Draw(g.Image, image.Rect(lo, b.lo, hi, b.hi), bg, image.Point{}, stddraw.Src)
 			}
 			continue
 		}
-		at := s.spot(q, px, py)
-		l := s.light(at)
-		for i, paint := range s.paints {
-			p.sums[i] = p.sums[i].plus(paint(at).Times(l), k)
+		for y := b.lo; y < b.hi; y++ {
+			for x := lo; x < hi; x++ {
+				n := pixels[0].pieces
+				s.pixel(x, y, pieces[:n], pixels[0].inked, sums)
+				pixels, pieces = pixels[1:], pieces[n:]
+			}
 		}
 	}
-	for i, c := range p.sums {
-		if p.inked > 0 {
-			c = c.Mix(f.opt.Ink, f.inked*float64(p.inked)/float64(total))
+	b.pixels, b.pieces = nil, nil
+}
+
+// pixel averages the pieces of a pixel in linear light. Samples of one facet
+// are coloured together at their middle.
+func (s *shader) pixel(x, y int, pieces []piece, inked uint8, sums []RGB) {
+	clear(sums)
+	total := float32(s.f.n * s.f.n)
+	for _, q := range pieces {
+		k := float32(q.n) / total
+		if q.id < 0 {
+			for i := range sums {
+				sums[i] = sums[i].plus(s.f.opt.Background, k)
+			}
+			continue
 		}
-		s.set(s.out[i].Image, px, py, c)
+		at := s.spot(q, x, y)
+		l := s.light(at)
+		for i, paint := range s.paints {
+			sums[i] = sums[i].plus(paint(at).Times(l), k)
+		}
+	}
+	for i, c := range sums {
+		if inked > 0 {
+			c = c.Mix(s.f.opt.Ink, s.f.inked*float64(inked)/float64(total))
+		}
+		s.set(s.out[i].Image, x, y, c)
 	}
 }
 
@@ -151,7 +108,7 @@ func (s *shader) set(img *image.RGBA, x, y int, c RGB) {
 }
 
 // spot returns the middle of a facet's samples.
-func (s *shader) spot(q facetLight, px, py int) Spot {
+func (s *shader) spot(q piece, px, py int) Spot {
 	n := float64(s.f.n)
 	at := Spot{
 		Facet: int(q.id),
@@ -175,7 +132,7 @@ func (s *shader) light(at Spot) float64 {
 		return 1
 	}
 	k := n.Dot(s.key) / l
-	if t := s.m.Mesh.Facets[at.Facet]; s.f.opt.TwoSided && turn(s.p, t[0], t[1], t[2]) > 0 {
+	if t := s.m.Mesh.Facets[at.Facet]; s.f.opt.TwoSided && turn(s.p[t[0]], s.p[t[1]], s.p[t[2]]) > 0 {
 		return inside * (s.ambient + (1-s.ambient)*math.Max(0, -k))
 	}
 	// Half-wrapped: the light falls off over the whole sphere, so that round
@@ -194,9 +151,10 @@ func (s *shader) barycentric(id int32, x, y float64) (u, v, w float64) {
 	t := s.m.Mesh.Facets[id]
 	k := float64(s.f.n * one)
 	x, y = x*k, y*k
-	ax, ay := float64(s.p.x[t[0]]), float64(s.p.y[t[0]])
-	bx, by := float64(s.p.x[t[1]])-ax, float64(s.p.y[t[1]])-ay
-	cx, cy := float64(s.p.x[t[2]])-ax, float64(s.p.y[t[2]])-ay
+	a, b, c := &s.p[t[0]], &s.p[t[1]], &s.p[t[2]]
+	ax, ay := float64(a.x), float64(a.y)
+	bx, by := float64(b.x)-ax, float64(b.y)-ay
+	cx, cy := float64(c.x)-ax, float64(c.y)-ay
 	det := bx*cy - by*cx
 	v = clamp01(((x-ax)*cy - (y-ay)*cx) / det)
 	w = clamp01((bx*(y-ay) - by*(x-ax)) / det)
