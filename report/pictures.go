@@ -23,17 +23,17 @@ const maxPins = 12
 func SheetInput(res *offset.Result, doc *Document) sheet.Input {
 	in := SkinsInput(res)
 	in.Part, in.Recipe, in.Version, in.Assumed = filepath.Base(res.Part.Name), res.Plan.Recipe.Name, doc.Tool.Version, len(doc.Recipe.Assumed) > 0
-	in.Allowance, in.FinishedRa = onGrown(res.Allowance, res.NominalOf), finishedRa(res)
+	in.Allowance, in.NominalOf, in.FinishedRa = res.Allowance, res.NominalOf, finishedRa(res)
 	if res.Proof != nil {
-		in.Deviation = mesh.UniformPerFacet(res.Proof.FacetDeviation)
+		in.Deviation = res.Proof.FacetDeviation
 	}
 	if res.Exposed != nil {
-		in.Exposure = mesh.UniformPerFacet(res.Exposed.Field.PerFacet)
+		in.Exposure = res.Exposed.Field.PerFacet
 	}
 	switch {
 	case res.Closed != nil:
 		in.Finished, in.FinishedBy = res.Closed.Finished, "by the field"
-		in.FinishOff = mesh.UniformPerFacet(res.Closed.SignedMM)
+		in.FinishOff = res.Closed.SignedMM
 	case res.Proof != nil:
 		in.Finished, in.FinishedBy = evenFinish(res), "even removal"
 	}
@@ -103,28 +103,13 @@ func PinNumbers(fs []Finding) []int {
 }
 
 // finishedRa is the roughness expected on every facet after the bath, um.
-func finishedRa(res *offset.Result) mesh.CornerField {
+func finishedRa(res *offset.Result) []float64 {
 	ra := make([]float64, len(res.Nominal.Facets))
 	for f := range ra {
 		ra[f] = res.Place(f).FinishedRaUM
 	}
-	return mesh.UniformPerFacet(ra)
+	return ra
 }
 
 // inclination is a facet's angle to the platform in degrees, 0 to 90.
 func inclination(a s1.Angle) float64 { return math.Min(a.Degrees(), 180-a.Degrees()) }
-
-// onGrown carries the allowance over to the facets of the grown mesh: a piece of
-// a cut facet shows the mean of the whole.
-func onGrown(a mesh.CornerField, nominalOf []int32) mesh.CornerField {
-	if nominalOf == nil {
-		return a
-	}
-	out := make(mesh.CornerField, len(nominalOf))
-	for f, n := range nominalOf {
-		c := a[n]
-		mean := (c[0] + c[1] + c[2]) / 3
-		out[f] = [3]float64{mean, mean, mean}
-	}
-	return out
-}

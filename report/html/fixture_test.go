@@ -40,7 +40,7 @@ func input(m *mesh.Mesh) sheet.Input {
 		Nominal: m, Grown: m.Clone(), BuildDir: r3.Vector{Z: 1},
 		Skins:     make([]region.Skin, len(m.Facets)),
 		Allowance: make(mesh.CornerField, len(m.Facets)),
-		Deviation: make(mesh.CornerField, len(m.Facets)), FinishedRa: make(mesh.CornerField, len(m.Facets)),
+		Deviation: make([]float64, len(m.Facets)), FinishedRa: make([]float64, len(m.Facets)),
 	}
 	sum := make([]r3.Vector, len(m.Vertices))
 	amount := make([]float64, len(m.Vertices))
@@ -64,9 +64,9 @@ func input(m *mesh.Mesh) sheet.Input {
 	for f, t := range m.Facets {
 		for k, v := range t {
 			in.Allowance[f][k] = amount[v]
-			in.Deviation[f][k] = 0.006 * math.Sin(m.Vertices[v].X/7)
-			in.FinishedRa[f][k] = 0.9 + 0.2*float64(in.Skins[f])
 		}
+		in.Deviation[f] = 0.006 * math.Sin(m.Corner(f, 0).X/7)
+		in.FinishedRa[f] = 0.9 + 0.2*float64(in.Skins[f])
 	}
 	n := len(m.Facets)
 	in.Pins = []sheet.Pin{{Number: 1, At: m.Corner(n/3, 0)}, {Number: 2, At: m.Corner(n/2, 0), Strong: true}, {Number: 3, At: m.Corner(n-1, 0)}}

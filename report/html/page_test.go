@@ -172,7 +172,7 @@ func TestTurntableSimplifiesWithinBounds(t *testing.T) {
 func TestTurntableOfUnlikeMeshes(t *testing.T) {
 	in := input(solid.Icosphere(10, 3))
 	other := input(solid.Icosphere(10.1, 4))
-	in.Grown, in.Allowance = other.Nominal, other.Allowance
+	in.Grown, in.NominalOf = other.Nominal, make([]int32, len(other.Nominal.Facets))
 	s, err := sheet.NewStage(context.Background(), in, 0)
 	if err != nil {
 		t.Fatal(err)

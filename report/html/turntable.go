@@ -68,7 +68,7 @@ type coarse struct {
 // newTurntable makes the turntable of a stage.
 func newTurntable(s *sheet.Stage, most int) *Turntable {
 	in := s.Input()
-	shared := len(in.Nominal.Facets) == len(in.Grown.Facets) && len(in.Nominal.Vertices) == len(in.Grown.Vertices)
+	shared := in.NominalOf == nil && len(in.Nominal.Vertices) == len(in.Grown.Vertices)
 	top := s.Scale(sheet.Allowance).Hi
 	meta := turnMeta{TopUM: top, Shared: shared}
 	for i := range 64 {
@@ -80,11 +80,11 @@ func newTurntable(s *sheet.Stage, most int) *Turntable {
 	}
 	var meshes []*coarse
 	if shared {
-		meshes = []*coarse{coarsen(in.Nominal, in.Grown.Vertices, in.Skins, in.Allowance, top, most)}
+		meshes = []*coarse{coarsen(in.Nominal, in.Grown.Vertices, in.Skins, in.AllowanceOf, top, most)}
 	} else {
 		meshes = []*coarse{
 			coarsen(in.Nominal, nil, in.Skins, nil, top, most),
-			coarsen(in.Grown, nil, nil, in.Allowance, top, most),
+			coarsen(in.Grown, nil, nil, in.AllowanceOf, top, most),
 		}
 	}
 	for _, c := range meshes {
@@ -116,15 +116,15 @@ func hex(c render.RGB) string {
 
 // coarsen merges the vertices in each cell of a grid into their mean, with the
 // finest grid that leaves at most the given number of facets, and few enough
-// vertices for 16-bit numbers. moved, skins and field may be nil.
-func coarsen(m *mesh.Mesh, moved []r3.Vector, skins []region.Skin, field mesh.CornerField, topUM float64, most int) *coarse {
+// vertices for 16-bit numbers. moved, skins and allowance may be nil.
+func coarsen(m *mesh.Mesh, moved []r3.Vector, skins []region.Skin, allowance func(f int) [3]float64, topUM float64, most int) *coarse {
 	lo, hi := m.Bounds()
 	d := hi.Sub(lo)
 	long := max(d.X, d.Y, d.Z, 1e-9)
 	// The number of cells along the longest side, by bisection; a mesh that is
 	// small enough keeps its vertices.
 	if len(m.Facets) <= most && len(m.Vertices) <= mostVertices {
-		return build(m, identity(len(m.Vertices)), len(m.Vertices), moved, skins, field, topUM)
+		return build(m, identity(len(m.Vertices)), len(m.Vertices), moved, skins, allowance, topUM)
 	}
 	a, b := 4, 2048
 	for b-a > 1 {
@@ -136,7 +136,7 @@ func coarsen(m *mesh.Mesh, moved []r3.Vector, skins []region.Skin, field mesh.Co
 		}
 	}
 	group, count, _ := cells(m, lo, long/float64(a), len(m.Vertices))
-	return build(m, group, count, moved, skins, field, topUM)
+	return build(m, group, count, moved, skins, allowance, topUM)
 }
 
 func identity(n int) []int32 {
@@ -183,7 +183,7 @@ func alive(m *mesh.Mesh, g []int32, most int) int {
 	return n
 }
 
-func build(m *mesh.Mesh, g []int32, count int, moved []r3.Vector, skins []region.Skin, field mesh.CornerField, topUM float64) *coarse {
+func build(m *mesh.Mesh, g []int32, count int, moved []r3.Vector, skins []region.Skin, allowance func(f int) [3]float64, topUM float64) *coarse {
 	c := &coarse{at: make([]r3.Vector, count)}
 	n := make([]float64, count)
 	for i, v := range m.Vertices {
@@ -214,9 +214,9 @@ func build(m *mesh.Mesh, g []int32, count int, moved []r3.Vector, skins []region
 		}
 		c.skin = append(c.skin, k)
 		var v [3]byte
-		if field != nil {
-			for j := range v {
-				v[j] = byte(math.Round(255 * min(max(1000*field[f][j]/topUM, 0), 1)))
+		if allowance != nil {
+			for j, mm := range allowance(f) {
+				v[j] = byte(math.Round(255 * min(max(1000*mm/topUM, 0), 1)))
 			}
 		}
 		c.value = append(c.value, v)

@@ -7,7 +7,6 @@ import (
 	"math"
 	"strings"
 
-	"skinstock/mesh"
 	"skinstock/report/render"
 )
 
@@ -29,13 +28,14 @@ var layers = [numLayers]struct {
 	title, legend, slug string
 	unit                string // with the space before it
 	digits              int
+	times               float64 // from the input's unit to it
 }{
-	Skins:      {"nominal, skins", "Skins of the nominal part", "skins", "", 0},
-	Allowance:  {"grown, allowance", "Allowance of the grown part, µm", "allowance", " µm", 1},
-	Deviation:  {"proof, deviation", "Deviation of the stock from what is called for, µm", "deviation", " µm", 1},
-	FinishedRa: {"expected finish, Ra", "Expected Ra after the bath, µm", "finished-ra", " µm", 2},
-	Exposure:   {"bath, local current", "Current of each place over the part's mean", "exposure", "", 2},
-	Finish:     {"predicted finish", "Predicted finished surface off nominal, µm", "predicted-finish", " µm", 1},
+	Skins:      {"nominal, skins", "Skins of the nominal part", "skins", "", 0, 0},
+	Allowance:  {"grown, allowance", "Allowance of the grown part, µm", "allowance", " µm", 1, 1000},
+	Deviation:  {"proof, deviation", "Deviation of the stock from what is called for, µm", "deviation", " µm", 1, 1000},
+	FinishedRa: {"expected finish, Ra", "Expected Ra after the bath, µm", "finished-ra", " µm", 2, 1},
+	Exposure:   {"bath, local current", "Current of each place over the part's mean", "exposure", "", 2, 1},
+	Finish:     {"predicted finish", "Predicted finished surface off nominal, µm", "predicted-finish", " µm", 1, 1000},
 }
 
 // centred tells whether a layer's scale has zero in its middle and marks for what lies beyond.
@@ -70,51 +70,15 @@ const (
 	noneColour  = 0x9A9A9A // not measured
 )
 
-// deviationScale is centred on zero and reaches to a round value that holds
-// 99 % of the area, so that a single outlier does not wash out the rest: it is
-// marked as out of range instead.
-func deviationScale(m *mesh.Mesh, d mesh.CornerField) *render.Scale {
-	parts := make([]render.Weighted, 0, len(d))
-	total := 0.0
-	for f, c := range d {
-		v := 1000 * math.Max(math.Abs(c[0]), math.Max(math.Abs(c[1]), math.Abs(c[2])))
-		if math.IsNaN(v) {
-			continue
-		}
-		a := m.FacetArea(f)
-		parts = append(parts, render.Weighted{Value: v, Weight: a})
-		total += a
-	}
-	run, sum, below := render.Around(parts, 0.99*total)
-	top := math.Max(1, below) // never finer than 1 um, which is the proof's own tolerance
-	for _, p := range run {
-		if sum += p.Weight; sum > 0.99*total {
-			break
-		}
-		top = math.Max(top, p.Value)
-	}
-	top = niceTop(top)
-	s := render.NewScale(render.PuOr, -top, top)
-	s.Under, s.Over = render.Hex(underColour), render.Hex(overColour)
-	return s
-}
-
 // layer returns what a layer draws.
 func (s *Stage) layer(l Layer) (*render.Model, render.Paint) {
-	switch l {
-	case Allowance:
-		return s.grown, fieldPaint(s.in.Allowance, 1000, s.scales[l])
-	case Deviation:
-		return s.nominal, fieldPaint(s.in.Deviation, 1000, s.scales[l])
-	case FinishedRa:
-		return s.nominal, fieldPaint(s.in.FinishedRa, 1, s.scales[l])
-	case Exposure:
-		return s.nominal, fieldPaint(s.in.Exposure, 1, s.scales[l])
-	case Finish:
-		return s.nominal, fieldPaint(s.in.FinishOff, 1000, s.scales[l])
-	default:
+	switch {
+	case l == Skins:
 		return s.nominal, skinPaint(s.in.Skins, s.in.Keep)
+	case l == Allowance:
+		return s.grown, s.allowancePaint()
 	}
+	return s.nominal, mapPaint(s.in.values(l), layers[l].times, s.scales[l])
 }
 
 // Picture draws one view of one layer without lettering, at a scale in pixels

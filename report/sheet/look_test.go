@@ -89,16 +89,14 @@ func example(name string, m *mesh.Mesh, build r3.Vector, um [4]float64) Input {
 		}
 	}
 	// A deviation and a finish that vary over the part, so that the maps show.
-	dev, ra := make(mesh.CornerField, len(m.Facets)), make(mesh.CornerField, len(m.Facets))
+	dev, ra := make([]float64, len(m.Facets)), make([]float64, len(m.Facets))
 	lo, hi := m.Bounds()
 	for f := range m.Facets {
-		for k := range 3 {
-			p := m.Corner(f, k)
-			u := (p.X - lo.X) / (hi.X - lo.X)
-			v := (p.Z - lo.Z) / (hi.Z - lo.Z)
-			dev[f][k] = 0.012*math.Sin(9*u+4*v) + 0.03*math.Pow(u, 30)
-			ra[f][k] = 0.8 + 0.9*v*float64(skins[f]+1)/4
-		}
+		p := m.Corner(f, 0).Add(m.Corner(f, 1)).Add(m.Corner(f, 2)).Mul(1. / 3)
+		u := (p.X - lo.X) / (hi.X - lo.X)
+		v := (p.Z - lo.Z) / (hi.Z - lo.Z)
+		dev[f] = 0.012*math.Sin(9*u+4*v) + 0.03*math.Pow(u, 30)
+		ra[f] = 0.8 + 0.9*v*float64(skins[f]+1)/4
 	}
 	return Input{
 		Deviation: dev, FinishedRa: ra, Pins: []Pin{

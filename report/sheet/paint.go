@@ -3,7 +3,6 @@ package sheet
 import (
 	"math"
 
-	"skinstock/mesh"
 	"skinstock/region"
 	"skinstock/report/render"
 )
@@ -75,12 +74,21 @@ func skinPaint(skins []region.Skin, keep []Keep) render.Paint {
 	}
 }
 
-// fieldPaint colours facets by a field times a factor; what is not a number is
+// allowancePaint colours the facets of the grown part by their allowance.
+func (s *Stage) allowancePaint() render.Paint {
+	times, scale := layers[Allowance].times, s.scales[Allowance]
+	return func(p render.Spot) render.RGB {
+		c := s.in.AllowanceOf(p.Facet)
+		return scale.At(times * (float64(p.U*c[0]) + float64(p.V*c[1]) + float64(p.W*c[2])))
+	}
+}
+
+// mapPaint colours facets by their values times a factor; what is not a number is
 // grey: not measured.
-func fieldPaint(f mesh.CornerField, times float64, scale *render.Scale) render.Paint {
+func mapPaint(values []float64, times float64, scale *render.Scale) render.Paint {
 	none := render.Hex(noneColour)
 	return func(s render.Spot) render.RGB {
-		v := times * f.At(s.Facet, s.U, s.V, s.W)
+		v := times * values[s.Facet]
 		if math.IsNaN(v) {
 			return none
 		}

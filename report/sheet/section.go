@@ -116,16 +116,16 @@ func (s *Stage) plane(c Cut) plane {
 func (s *Stage) thickest() int {
 	best, area := 0, -1.0
 	most := s.figures[Allowance].most / 1000
-	for f, c := range s.in.Allowance {
-		if mean := (c[0] + c[1] + c[2]) / 3; mean >= most*(1-1e-3) {
+	for f := range s.in.Grown.Facets {
+		if mean(s.in.AllowanceOf(f)) >= most*(1-1e-3) {
 			if a := s.in.Grown.FacetArea(f); a > area {
 				best, area = f, a
 			}
 		}
 	}
 	if area < 0 { // no facet has the most over all its corners
-		for f, c := range s.in.Allowance {
-			if b := s.in.Allowance[best]; c[0]+c[1]+c[2] > b[0]+b[1]+b[2] {
+		for f := range s.in.Grown.Facets {
+			if mean(s.in.AllowanceOf(f)) > mean(s.in.AllowanceOf(best)) {
 				best = f
 			}
 		}

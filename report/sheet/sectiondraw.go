@@ -59,7 +59,7 @@ func (s *section) pick() {
 			if l2 == 0 {
 				continue
 			}
-			score := -s.allowanceAt(int(f)) * 1e3
+			score := -mean(s.stage.in.Allowance[f]) * 1e3
 			if s.cut.Focus {
 				t = clampTo(((want.x-a.x)*(b.x-a.x)+(want.y-a.y)*(b.y-a.y))/l2, 0, 1)
 				score = math.Hypot(a.x+(b.x-a.x)*t-want.x, a.y+(b.y-a.y)*t-want.y)
@@ -79,15 +79,6 @@ func (s *section) pick() {
 		return
 	}
 	s.gap, s.found = s.ray(s.grown, 20*math.Max(s.stage.figures[Allowance].most/1000, 1e-3))
-}
-
-// allowanceAt returns the mean allowance of a facet in mm when both meshes
-// share their facets, and 0 otherwise.
-func (s *section) allowanceAt(f int) float64 {
-	if len(s.stage.in.Grown.Facets) != len(s.stage.in.Nominal.Facets) {
-		return 0
-	}
-	return s.stage.in.Allowance.At(f, 1./3, 1./3, 1./3)
 }
 
 func clampTo(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }

@@ -11,7 +11,6 @@ import (
 
 	"github.com/golang/geo/r3"
 
-	"skinstock/mesh"
 	"skinstock/mesh/solid"
 	"skinstock/region"
 	"skinstock/report/render"
@@ -141,6 +140,28 @@ func TestAllowanceScaleStartsAtZeroAndHoldsAll(t *testing.T) {
 	}
 }
 
+// The grown part's facets may be others than the nominal one's, as after cutting:
+// the classes' means are over the nominal part all the same.
+func TestMeanAllowanceOfOtherFacets(t *testing.T) {
+	plain := stage(t, small(), 0)
+	in := small()
+	in.Grown = in.Grown.Clone()
+	in.Grown.Facets = append(in.Grown.Facets[4:], in.Grown.Facets[:4]...)
+	for g := range in.Grown.Facets {
+		in.NominalOf = append(in.NominalOf, int32((g+4)%len(in.Grown.Facets)))
+	}
+	other := stage(t, in, 0)
+	for k := range plain.areas {
+		got, want := other.areas[k].mean[Allowance], plain.areas[k].mean[Allowance]
+		if got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
+			t.Errorf("%v: mean allowance %v um, want %v", region.Skin(k), got, want)
+		}
+	}
+	if got, want := other.figures[Allowance].mean, plain.figures[Allowance].mean; math.Abs(got-want) > 1e-9 {
+		t.Errorf("mean allowance of the grown part %v um, want %v", got, want)
+	}
+}
+
 func TestNoAllowanceAtAll(t *testing.T) {
 	in := small()
 	for f := range in.Allowance {
@@ -187,6 +208,8 @@ func TestInputIsChecked(t *testing.T) {
 		"no mesh":        func(in *Input) { in.Grown = nil },
 		"few skins":      func(in *Input) { in.Skins = in.Skins[1:] },
 		"few allowances": func(in *Input) { in.Allowance = in.Allowance[1:] },
+		"few values":     func(in *Input) { in.Deviation = in.Deviation[1:] },
+		"other facets":   func(in *Input) { in.NominalOf = []int32{0} },
 		"no direction":   func(in *Input) { in.BuildDir = r3.Vector{} },
 		"wrong keep":     func(in *Input) { in.Keep = []Keep{Masked} },
 	} {
@@ -306,7 +329,7 @@ func TestSlugs(t *testing.T) {
 func TestDeviationScale(t *testing.T) {
 	in := small()
 	for f := range in.Deviation {
-		in.Deviation[f] = [3]float64{0.004, -0.004, 0.002}
+		in.Deviation[f] = 0.004 * float64(1-2*(f%2))
 	}
 	s := stage(t, in, 0)
 	sc := s.Scale(Deviation)
@@ -317,7 +340,7 @@ func TestDeviationScale(t *testing.T) {
 		t.Errorf("zero is %v, want the middle %v", got, want)
 	}
 	// What is not measured is grey, in every direction out of the range of the map.
-	paint := fieldPaint(mesh.CornerField{{math.NaN(), 0, 0}}, 1000, sc)
+	paint := mapPaint([]float64{math.NaN()}, 1000, sc)
 	if got := paint(render.Spot{U: 1}); got != render.Hex(noneColour) {
 		t.Errorf("an unmeasured place is %v", got)
 	}
@@ -325,9 +348,9 @@ func TestDeviationScale(t *testing.T) {
 	m := solid.Icosphere(10, 3)
 	in = example("ball", m, r3.Vector{Z: 1}, [4]float64{80, 80, 80, 80})
 	for f := range in.Deviation {
-		in.Deviation[f] = [3]float64{0.004, 0.004, 0.004}
+		in.Deviation[f] = 0.004
 	}
-	in.Deviation[7] = [3]float64{-0.4, -0.4, -0.4}
+	in.Deviation[7] = -0.4
 	sc = stage(t, in, 0).Scale(Deviation)
 	if sc.Hi > 5 || sc.At(-400) != render.Hex(underColour) {
 		t.Errorf("an outlier of 400 um makes the scale reach %v um and is %v", sc.Hi, sc.At(-400))
