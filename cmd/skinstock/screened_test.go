@@ -87,15 +87,13 @@ func TestReadmeTellsWhatScreeningFinds(t *testing.T) {
 	assert.Len(t, d.Features.Bores, 3, "two feet and the lug")
 	rows := 1
 	for _, name := range []string{"plate-holes.stl", "rail-mount.stl", "nut-coarse.stl", "case-upper.stl", "chain-40-links.stl", "soap-dish.stl", "cell-rack.stl", "gyroid-solid-a.stl"} {
-		if testing.Short() && name == "gyroid-solid-a.stl" {
-			continue
+		rows++
+		if !*late && (name == "case-upper.stl" || name == "gyroid-solid-a.stl") {
+			continue // half of all the time
 		}
 		check(name, meshtest.Shared(t, name))
-		rows++
 	}
-	if !testing.Short() {
-		assert.Equal(t, rows, strings.Count(section, "| `"), "a row that nothing holds")
-	}
+	assert.Equal(t, rows, strings.Count(section, "| `"), "a row that nothing holds")
 }
 
 // The report folder of a screening holds pictures with the numbers of the

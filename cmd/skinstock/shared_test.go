@@ -26,13 +26,12 @@ type outcome struct {
 	mended  string // a repair that must be reported, when the mesh needs one
 	united  bool   // the input's facets cross: its bodies are united first
 	cleaned bool   // they cross at slivers only, which are taken out
-	slow    bool   // left out of short runs
 	planned bool   // planned only: the pipeline's own test grows it, and has its file judged
-	late    bool   // planned only in a plain run
+	late    bool   // takes seconds, and the pipeline's own test grows it: left to .ci/run
 }
 
-// late asks for the growths of tens of seconds that a plain run leaves to .ci/run.
-var late = flag.Bool("late", false, "grow the real meshes too that a plain run only plans")
+// late asks for the large parts that a plain run leaves to .ci/run.
+var late = flag.Bool("late", false, "run the large real meshes too that a plain run leaves out")
 
 // outcomes follow the kinds in the meshes' own MANIFEST: sound ones and
 // mendable ones grow, open and broken ones are refused with place and cause.
@@ -49,12 +48,12 @@ var outcomes = []outcome{
 	{file: "cell-rack.stl", mended: "flat_facets"},
 	{file: "soap-dish.stl", cleaned: true},
 	{file: "floater-four-bodies.stl"},
-	{file: "pipe-cross-5way-517k.stl", slow: true},
+	{file: "pipe-cross-5way-517k.stl", late: true},
 	{file: "gyroid-solid-a.stl", planned: true, mended: "cracks"},
-	{file: "voronoi-beam-lattice.stl", united: true, mended: "inner_walls", slow: true, late: true},
+	{file: "voronoi-beam-lattice.stl", united: true, mended: "inner_walls", late: true},
 	{file: "chain-40-links.stl", planned: true},
 	{file: "regulator-m.stl", units: "m", mended: "flat_facets"},
-	{file: "bin-thin-m.stl", units: "m"},
+	{file: "bin-thin-m.stl", units: "m", late: true},
 	{file: "hook-organic.stl", planned: true},
 	{file: "idler-riser-cracked.stl", units: "inch", mended: "cracks"},
 	{file: "pocket-flaps-m.stl", units: "m", mended: "cracks"},
@@ -66,7 +65,7 @@ var outcomes = []outcome{
 	{file: "soup-random.stl", refused: `does not close: 300 open edges`},
 	{file: "two-cubes-one-edge.stl", mended: "touching_edges"},
 	{file: "sphere-with-hole.stl", refused: `does not close: 9 open edges`},
-	{file: "exporter-24-shells.stl", mended: "inner_walls", united: true},
+	{file: "exporter-24-shells.stl", mended: "inner_walls", united: true, late: true},
 	{file: "sculpture-facet-colours.stl"},
 	{file: "binary-solid-header.stl"},
 	{file: "binary-nul-header.stl"},
@@ -105,8 +104,8 @@ func TestSharedMeshesCompensate(t *testing.T) {
 	require.Len(t, files, len(outcomes), "a mesh without an outcome, or an outcome without its mesh")
 	for _, o := range outcomes {
 		t.Run(o.file, func(t *testing.T) {
-			if o.slow && testing.Short() {
-				t.Skip("large part left out of a short run")
+			if o.late && !*late {
+				t.Skip("a large part, left to -late")
 			}
 			o.check(t, filepath.Join(dir, o.file))
 		})
@@ -118,11 +117,10 @@ func (o outcome) check(t *testing.T, path string) {
 	if units == "" {
 		units = "mm"
 	}
-	planned := o.planned || o.late && !*late
 	tmp := t.TempDir()
 	grown, doc := filepath.Join(tmp, "grown.stl"), filepath.Join(tmp, "report.json")
 	args := []string{"compensate", path, "-o", grown}
-	if planned {
+	if o.planned {
 		args = []string{"plan", path}
 	}
 	code, _, stderr := runHere(t, append(args, "--json", doc, "--units", units, "--allowance-um", "upskin=60,vertical=80,downskin=150", "--fail-on", "never")...)
@@ -146,7 +144,7 @@ func (o outcome) check(t *testing.T, path string) {
 	}
 	require.Equal(t, o.united, found["self_crossing_input"])
 	require.Equal(t, o.cleaned, found["cleaned"])
-	if planned {
+	if o.planned {
 		return
 	}
 	require.Greater(t, d.Output.VolumeMM3, d.Input.VolumeMM3*0.999, "a united lattice may lose its overlaps, nothing else shrinks")

@@ -38,7 +38,7 @@ func TestWatchFollowsChanges(t *testing.T) {
 // watchFollows grows a ball that calls for about 0.2 mm by off and changes it.
 func watchFollows(t *testing.T, off float64) {
 	t.Helper()
-	n := solid.Icosphere(10, 5)
+	n := solid.Icosphere(10, 4)
 	first := n.WithVertices(slices.Clone(n.Vertices))
 	for i, v := range first.Vertices {
 		first.Vertices[i] = v.Mul(1 + off/v.Norm())
