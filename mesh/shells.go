@@ -133,13 +133,34 @@ func (m *Mesh) shellMeasures(topo *Topology, label []int32, count int) []Shell {
 		}
 	}
 	// Volumes about the middle of each shell's own box, for the sake of their last digits.
-	for f, s := range label {
-		sh := &shells[s]
-		o := sh.Lo.Add(sh.Hi).Mul(0.5)
-		p, q, r := m.Triangle(f)
-		sh.VolumeMM3 += p.Sub(o).Dot(q.Sub(o).Cross(r.Sub(o))) / 6
+	middle := make([]r3.Vector, count)
+	for s := range shells {
+		middle[s] = shells[s].Lo.Add(shells[s].Hi).Mul(0.5)
+	}
+	for s, v := range m.volumesAbout(middle, label) {
+		shells[s].VolumeMM3 = v
 	}
 	return shells
+}
+
+// ShellVolumes returns what the shells that ShellLabels numbered enclose, in
+// mm3, negative for those that face inwards.
+func (m *Mesh) ShellVolumes(label []int32, count int) []float64 {
+	at := make([]r3.Vector, count)
+	for f := len(label) - 1; f >= 0; f-- {
+		at[label[f]] = m.Corner(f, 0) // near the shell's facets, the first of them in the end
+	}
+	return m.volumesAbout(at, label)
+}
+
+// volumesAbout sums up the tetrahedra from a point of each shell to its facets.
+func (m *Mesh) volumesAbout(o []r3.Vector, label []int32) []float64 {
+	volume := make([]float64, len(o))
+	for f, s := range label {
+		p, q, r := m.Triangle(f)
+		volume[s] += p.Sub(o[s]).Dot(q.Sub(o[s]).Cross(r.Sub(o[s]))) / 6
+	}
+	return volume
 }
 
 // wholeShell measures a mesh that is one shell.

@@ -101,20 +101,9 @@ func (r *Result) bodies() int {
 func solidBodies(m *mesh.Mesh, topo *mesh.Topology) int {
 	shell, n := m.ShellLabels(topo)
 	joined := joinedShells(m, shell, n)
-	volume := make([]float64, n)
-	origin := make([]r3.Vector, n)
-	known := make([]bool, n)
-	for f, s := range shell {
-		a, b, c := m.Triangle(f)
-		if !known[s] {
-			origin[s], known[s] = a, true
-		}
-		o := origin[s]
-		volume[s] += a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
-	}
 	metal := make([]bool, n)
 	bodies := 0
-	for s, v := range volume {
+	for s, v := range m.ShellVolumes(shell, n) {
 		if b := joined[s]; v > 0 && !metal[b] {
 			metal[b] = true
 			bodies++

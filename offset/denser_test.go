@@ -1,14 +1,12 @@
 package offset_test
 
 import (
-	"bytes"
 	"context"
-	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
-	"skinstock/mesh/part"
+	"skinstock/mesh/part/parttest"
 	"skinstock/offset"
 	"skinstock/offset/verify"
 )
@@ -16,11 +14,7 @@ import (
 // What the proof let pass within 1 um is asked anew at ten times the places. Up to
 // 1.1 um has been seen on this part, 5.2 um before folds over ridges were asked.
 func TestDenserPlacesAgree(t *testing.T) {
-	b, err := os.ReadFile("../testdata/parts/lander-bracket.stl")
-	require.NoError(t, err)
-	p, err := part.Read("lander-bracket.stl", bytes.NewReader(b), int64(len(b)), part.Options{})
-	require.NoError(t, err)
-	res, err := offset.Compensate(context.Background(), p, jobOf(t, nil))
+	res, err := offset.Compensate(context.Background(), parttest.Demo(t), jobOf(t, nil))
 	require.NoError(t, err)
 	require.True(t, res.Proof.Within())
 	dense, err := verify.Verify(context.Background(), res.Nominal, res.Grown, res.Allowance, verify.Options{Samples: 1_000_000})

@@ -3,7 +3,6 @@ package offset_test
 import (
 	"context"
 	"math"
-	"os"
 	"slices"
 	"testing"
 
@@ -14,8 +13,6 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
-	"skinstock/mesh/meshtest"
-	"skinstock/mesh/part"
 	"skinstock/mesh/solid"
 	"skinstock/offset"
 	"skinstock/region"
@@ -223,17 +220,6 @@ func TestGapOfGyroidSheet(t *testing.T) {
 			require.NotEmpty(t, of(res, "stock_missing"), "%g um", um)
 		}
 	}
-}
-
-// sharedPart reads a real mesh.
-func sharedPart(t *testing.T, name string) *part.Part {
-	t.Helper()
-	f, err := os.Open(meshtest.Shared(t, name))
-	require.NoError(t, err)
-	defer f.Close()
-	p, err := part.Read(name, f, -1, part.Options{})
-	require.NoError(t, err)
-	return p
 }
 
 // chain is n rings of 8 mm, each through the next, that come as near as 0.1 mm.

@@ -20,6 +20,7 @@ import (
 	"skinstock/mesh/finding"
 	"skinstock/mesh/meshtest"
 	"skinstock/mesh/part"
+	"skinstock/mesh/part/parttest"
 	"skinstock/mesh/stl"
 	"skinstock/offset"
 	"skinstock/region"
@@ -138,7 +139,7 @@ func grownMesh(t *testing.T, name string, scale float64, fixed map[region.Skin]f
 func scaledPart(t *testing.T, name string, scale float64) *part.Part {
 	t.Helper()
 	if scale == 0 {
-		return sharedPart(t, name)
+		return parttest.Shared(t, name)
 	}
 	f, err := os.Open(meshtest.Shared(t, name))
 	require.NoError(t, err)

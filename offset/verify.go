@@ -42,6 +42,7 @@ func Verify(ctx context.Context, nominal, grown *part.Part, job Job, toleranceMM
 	if err := pl.finer(ctx, job); err != nil {
 		return nil, err
 	}
+	// Bodies that would meet give up stock by what they grow to: only growing again tells how much.
 	again, _, err := (&Result{Planned: pl}).growFine(ctx, job, whole)
 	if err != nil {
 		return nil, err

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"math"
-	"math/big"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -12,68 +11,9 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/exact/exacttest"
 	"skinstock/mesh/solid"
 )
-
-type rational [3]*big.Rat
-
-func toRational(v r3.Vector) rational {
-	return rational{new(big.Rat).SetFloat64(v.X), new(big.Rat).SetFloat64(v.Y), new(big.Rat).SetFloat64(v.Z)}
-}
-
-func (a rational) minus(b rational) rational {
-	return rational{new(big.Rat).Sub(a[0], b[0]), new(big.Rat).Sub(a[1], b[1]), new(big.Rat).Sub(a[2], b[2])}
-}
-
-func (a rational) dot(b rational) *big.Rat {
-	s := new(big.Rat)
-	for k := range a {
-		s.Add(s, new(big.Rat).Mul(a[k], b[k]))
-	}
-	return s
-}
-
-func (a rational) cross(b rational) rational {
-	var r rational
-	for k := range r {
-		i, j := (k+1)%3, (k+2)%3
-		r[k] = new(big.Rat).Sub(new(big.Rat).Mul(a[i], b[j]), new(big.Rat).Mul(a[j], b[i]))
-	}
-	return r
-}
-
-// common returns the corners of the common part of two triangles, in rational
-// numbers: the second cut by the plane of the first and by the planes across its edges.
-func common(a, b [3]r3.Vector) []rational {
-	t := [3]rational{toRational(a[0]), toRational(a[1]), toRational(a[2])}
-	n := t[1].minus(t[0]).cross(t[2].minus(t[0]))
-	poly := []rational{toRational(b[0]), toRational(b[1]), toRational(b[2])}
-	cut := func(o, n rational, sign int) {
-		var out []rational
-		for i, p := range poly {
-			q := poly[(i+1)%len(poly)]
-			dp, dq := n.dot(p.minus(o)), n.dot(q.minus(o))
-			if sign*dp.Sign() >= 0 {
-				out = append(out, p)
-			}
-			if dp.Sign()*dq.Sign() < 0 {
-				s := new(big.Rat).Quo(dp, new(big.Rat).Sub(dp, dq))
-				d := q.minus(p)
-				for k := range d {
-					d[k].Add(p[k], d[k].Mul(d[k], s))
-				}
-				out = append(out, d)
-			}
-		}
-		poly = out
-	}
-	cut(t[0], n, 1)
-	cut(t[0], n, -1)
-	for k := range 3 {
-		cut(t[k], n.cross(t[(k+1)%3].minus(t[k])), 1)
-	}
-	return poly
-}
 
 // crossesExactly applies the definition: some common point lies beyond the shared corners and edge.
 func crossesExactly(a, b [3]r3.Vector) bool {
@@ -83,17 +23,17 @@ func crossesExactly(a, b [3]r3.Vector) bool {
 			shared = append(shared, p)
 		}
 	}
-	for _, p := range common(a, b) {
+	for _, p := range exacttest.Common(a, b) {
 		switch len(shared) {
 		case 0, 3:
 			return true
 		case 1:
-			if d := p.minus(toRational(shared[0])); d.dot(d).Sign() > 0 {
+			if d := p.Minus(exacttest.Of(shared[0])); d.Dot(d).Sign() > 0 {
 				return true
 			}
 		case 2: // convexity: a common point off the edge's line is needed, for the edge ends both triangles
-			c := p.minus(toRational(shared[0])).cross(toRational(shared[1]).minus(toRational(shared[0])))
-			if c.dot(c).Sign() > 0 {
+			c := p.Minus(exacttest.Of(shared[0])).Cross(exacttest.Of(shared[1]).Minus(exacttest.Of(shared[0])))
+			if c.Dot(c).Sign() > 0 {
 				return true
 			}
 		}
@@ -107,9 +47,9 @@ func bruteCrossings(m *mesh.Mesh) [][2]int32 {
 	tri := make([][3]r3.Vector, len(m.Facets))
 	for f := range tri {
 		tri[f][0], tri[f][1], tri[f][2] = m.Triangle(f)
-		a := toRational(tri[f][0])
-		n := toRational(tri[f][1]).minus(a).cross(toRational(tri[f][2]).minus(a))
-		flat[f] = n.dot(n).Sign() == 0
+		a := exacttest.Of(tri[f][0])
+		n := exacttest.Of(tri[f][1]).Minus(a).Cross(exacttest.Of(tri[f][2]).Minus(a))
+		flat[f] = n.Dot(n).Sign() == 0
 	}
 	for f := range tri {
 		for g := f + 1; g < len(tri); g++ {

@@ -79,7 +79,7 @@ func Slivers(ctx context.Context, m *mesh.Mesh, opt Options) (*mesh.Mesh, Report
 			if s.gone[f] || !s.isSliver(f, opt) {
 				continue
 			}
-			at := s.centre(f)
+			at := s.Centroid(int(f))
 			switch s.mend(f, opt) {
 			case collapsed:
 				rep.Collapsed++
@@ -116,7 +116,7 @@ func (s *surface) slivers(opt Options) []int32 {
 		f      int32
 	}
 	var items []item
-	for f := range int32(len(s.facets)) {
+	for f := range int32(len(s.Facets)) {
 		if !s.gone[f] && s.isSliver(f, opt) {
 			items = append(items, item{s.height(f), f})
 		}

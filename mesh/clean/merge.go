@@ -10,14 +10,14 @@ import (
 // and where the planes of the facets around are missed least (Garland and
 // Heckbert, 1997), both as single precision, which is what a file can hold.
 func (s *surface) places(h int32, chord float64) [2]r3.Vector {
-	mid := s.at[s.origin(h)].Add(s.at[s.target(h)]).Mul(0.5)
+	mid := s.Vertices[s.origin(h)].Add(s.Vertices[s.target(h)]).Mul(0.5)
 	best := mid
 	var q quadric
 	for _, start := range [2]int32{h, s.twin[h]} {
 		for c := start; ; {
 			if f := c / 3; s.height(f) > chord { // a lower one has no plane to speak of
-				n := s.areaNormal(f)
-				a, _, _ := s.corners(f)
+				n := s.AreaNormal(int(f))
+				a, _, _ := s.Triangle(int(f))
 				q.add(n.Normalize(), a.Sub(mid), n.Norm())
 			}
 			if c = s.around(c); c == start {
@@ -26,7 +26,7 @@ func (s *surface) places(h int32, chord float64) [2]r3.Vector {
 		}
 	}
 	// Farther off than the edge is long, the planes are all but parallel.
-	if d := q.least(); d.Norm() <= s.at[s.origin(h)].Sub(s.at[s.target(h)]).Norm() {
+	if d := q.least(); d.Norm() <= s.Vertices[s.origin(h)].Sub(s.Vertices[s.target(h)]).Norm() {
 		best = mid.Add(d)
 	}
 	return [2]r3.Vector{single(mid), single(best)}
@@ -86,7 +86,7 @@ func (s *surface) mergeMove(h int32, p r3.Vector, limit float64) (step float64, 
 	var rim []int32 // around both, in order
 	for _, start := range [2]int32{h, s.twin[h]} {
 		for c := start; ; {
-			normal = normal.Add(s.areaNormal(c / 3))
+			normal = normal.Add(s.AreaNormal(int(c / 3)))
 			lowest = min(lowest, s.height(c/3))
 			c = s.around(c)
 			if c == start {
@@ -102,10 +102,10 @@ func (s *surface) mergeMove(h int32, p r3.Vector, limit float64) (step float64, 
 	}
 	seen := make([]r3.Vector, len(rim))
 	for i, r := range rim {
-		seen[i] = w.see(s.at[r].Sub(p))
+		seen[i] = w.see(s.Vertices[r].Sub(p))
 	}
 	for i := range rim {
-		q, r := s.at[rim[i]], s.at[rim[(i+1)%len(rim)]]
+		q, r := s.Vertices[rim[i]], s.Vertices[rim[(i+1)%len(rim)]]
 		n := areaNormal(p, q, r)
 		if n.Dot(w.n) < minFacing*n.Norm() || heightOf(p, q, r) < lowest {
 			return 0, false
@@ -117,11 +117,11 @@ func (s *surface) mergeMove(h int32, p r3.Vector, limit float64) (step float64, 
 	for i, start := range [2]int32{h, s.twin[h]} {
 		for c := start; ; {
 			f := c / 3
-			n := s.areaNormal(f)
+			n := s.AreaNormal(int(f))
 			if s.height(f) > limit && n.Dot(w.n) < minFacing*n.Norm() {
 				return 0, false
 			}
-			a, b, e := s.corners(f)
+			a, b, e := s.Triangle(int(f))
 			d = min(d, distanceToTriangle(p, a, b, e))
 			if c = s.around(c); c == start {
 				break
@@ -153,9 +153,9 @@ func (s *surface) mergeMove(h int32, p r3.Vector, limit float64) (step float64, 
 
 // fanOf returns the fan around the origin of h, relative to p in the view.
 func (s *surface) fanOf(h int32, w view, p r3.Vector) fan {
-	f := fan{centre: w.see(s.at[s.origin(h)].Sub(p))}
+	f := fan{centre: w.see(s.Vertices[s.origin(h)].Sub(p))}
 	for c := h; ; {
-		f.rim = append(f.rim, w.see(s.at[s.target(c)].Sub(p)))
+		f.rim = append(f.rim, w.see(s.Vertices[s.target(c)].Sub(p)))
 		if c = s.around(c); c == h {
 			return f
 		}

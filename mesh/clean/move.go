@@ -46,7 +46,7 @@ func (s *surface) collapseMove(h int32, limit float64) (step float64, ok bool) {
 	var normal r3.Vector
 	lowest := math.Inf(1)
 	for c := h; ; {
-		normal = normal.Add(s.areaNormal(c / 3))
+		normal = normal.Add(s.AreaNormal(int(c / 3)))
 		lowest = min(lowest, s.height(c/3))
 		if c = s.around(c); c == h {
 			break
@@ -56,11 +56,11 @@ func (s *surface) collapseMove(h int32, limit float64) (step float64, ok bool) {
 	if !ok {
 		return 0, false
 	}
-	pv, pu := s.at[v], s.at[u]
+	pv, pu := s.Vertices[v], s.Vertices[u]
 	// The ring in order, with the target first, relative to v and in the view.
 	ring := make([]r3.Vector, 0, 16)
 	for c := h; ; {
-		ring = append(ring, w.see(s.at[s.target(c)].Sub(pv)))
+		ring = append(ring, w.see(s.Vertices[s.target(c)].Sub(pv)))
 		if c = s.around(c); c == h {
 			break
 		}
@@ -70,13 +70,13 @@ func (s *surface) collapseMove(h int32, limit float64) (step float64, ok bool) {
 		if c/3 == s.twin[h]/3 {
 			continue // goes
 		}
-		q, r := s.at[s.target(c)], s.at[s.origin(mesh.Prev(c))]
+		q, r := s.Vertices[s.target(c)], s.Vertices[s.origin(mesh.Prev(c))]
 		n := areaNormal(pu, q, r)
 		if n.Dot(w.n) < minFacing*n.Norm() || heightOf(pu, q, r) < lowest {
 			return 0, false
 		}
 		// A facet that looked the right way and was no sliver must not turn far.
-		if old := s.areaNormal(c / 3); s.height(c/3) > limit && old.Dot(w.n) < minFacing*old.Norm() {
+		if old := s.AreaNormal(int(c / 3)); s.height(c/3) > limit && old.Dot(w.n) < minFacing*old.Norm() {
 			return 0, false
 		}
 		nearest = min(nearest, distanceToTriangle(pv, pu, q, r))
@@ -107,21 +107,21 @@ func (s *surface) flipMove(h int32, limit float64) (step float64, ok bool) {
 	if r == x || s.linked(r, x) || s.valence(p) <= 3 || s.valence(q) <= 3 {
 		return 0, false
 	}
-	w, ok := newView(s.areaNormal(h / 3).Add(s.areaNormal(g / 3)))
+	w, ok := newView(s.AreaNormal(int(h / 3)).Add(s.AreaNormal(int(g / 3))))
 	if !ok {
 		return 0, false
 	}
 	lowest := min(s.height(h/3), s.height(g/3))
 	for _, t := range [2][3]int32{{x, r, p}, {r, x, q}} {
-		a, b, c := s.at[t[0]], s.at[t[1]], s.at[t[2]]
+		a, b, c := s.Vertices[t[0]], s.Vertices[t[1]], s.Vertices[t[2]]
 		n := areaNormal(a, b, c)
 		if n.Dot(w.n) < minFacing*n.Norm() || !(heightOf(a, b, c) > 1.5*lowest) {
 			return 0, false
 		}
 	}
 	// A neighbour that is no sliver keeps its normal: the flip must not bend the surface.
-	o := s.at[p]
-	d := crossing(r3.Vector{}, w.see(s.at[q].Sub(o)), w.see(s.at[r].Sub(o)), w.see(s.at[x].Sub(o)))
+	o := s.Vertices[p]
+	d := crossing(r3.Vector{}, w.see(s.Vertices[q].Sub(o)), w.see(s.Vertices[r].Sub(o)), w.see(s.Vertices[x].Sub(o)))
 	before := max(s.moved[h/3], s.moved[g/3])
 	return d, before+d <= limit
 }

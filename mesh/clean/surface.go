@@ -11,8 +11,7 @@ import (
 
 // surface is a closed triangle mesh whose edges can be collapsed and flipped.
 type surface struct {
-	at     []r3.Vector
-	facets [][3]int32
+	mesh.Mesh
 	twin   []int32
 	half   []int32   // by vertex: a half-edge that starts there
 	gone   []bool    // facets collapsed away
@@ -22,11 +21,11 @@ type surface struct {
 
 func newSurface(m *mesh.Mesh, topo *mesh.Topology) *surface {
 	s := &surface{
-		at: slices.Clone(m.Vertices), facets: slices.Clone(m.Facets), twin: slices.Clone(topo.Twin),
+		Mesh: mesh.Mesh{Vertices: slices.Clone(m.Vertices), Facets: slices.Clone(m.Facets)}, twin: slices.Clone(topo.Twin),
 		half: make([]int32, len(m.Vertices)), gone: make([]bool, len(m.Facets)),
 		moved: make([]float64, len(m.Facets)), source: make([]int32, len(m.Facets)),
 	}
-	for f, t := range s.facets {
+	for f, t := range s.Facets {
 		s.source[f] = int32(f)
 		for k, v := range t {
 			s.half[v] = int32(3*f + k)
@@ -35,26 +34,11 @@ func newSurface(m *mesh.Mesh, topo *mesh.Topology) *surface {
 	return s
 }
 
-func (s *surface) origin(h int32) int32 { return s.facets[h/3][h%3] }
+func (s *surface) origin(h int32) int32 { return s.Facets[h/3][h%3] }
 func (s *surface) target(h int32) int32 { return s.origin(mesh.Next(h)) }
 
 // around returns the half-edge after h that starts at the same vertex.
 func (s *surface) around(h int32) int32 { return s.twin[mesh.Prev(h)] }
-
-func (s *surface) corners(f int32) (p, q, r r3.Vector) {
-	t := s.facets[f]
-	return s.at[t[0]], s.at[t[1]], s.at[t[2]]
-}
-
-func (s *surface) centre(f int32) r3.Vector {
-	p, q, r := s.corners(f)
-	return p.Add(q).Add(r).Mul(1.0 / 3)
-}
-
-func (s *surface) areaNormal(f int32) r3.Vector {
-	p, q, r := s.corners(f)
-	return areaNormal(p, q, r)
-}
 
 func areaNormal(p, q, r r3.Vector) r3.Vector { return q.Sub(p).Cross(r.Sub(p)) }
 
@@ -71,12 +55,12 @@ func heightOf(p, q, r r3.Vector) float64 {
 	return 0
 }
 
-func (s *surface) longest(f int32) float64 { return longestOf(s.corners(f)) }
-func (s *surface) height(f int32) float64  { return heightOf(s.corners(f)) }
+func (s *surface) longest(f int32) float64 { return longestOf(s.Triangle(int(f))) }
+func (s *surface) height(f int32) float64  { return heightOf(s.Triangle(int(f))) }
 
 // shortAndLong returns the shortest and the longest half-edge of a facet.
 func (s *surface) shortAndLong(f int32) (short, long int32) {
-	p, q, r := s.corners(f)
+	p, q, r := s.Triangle(int(f))
 	l := [3]float64{q.Sub(p).Norm2(), r.Sub(q).Norm2(), p.Sub(r).Norm2()}
 	for k := int32(1); k < 3; k++ {
 		if l[k] < l[short] {
@@ -140,10 +124,10 @@ func (s *surface) collapse(h int32, d float64) {
 	w, x := s.origin(mesh.Prev(h)), s.origin(mesh.Prev(g))
 	before := s.movedAround(v)
 	for c := s.around(h); c != h; c = s.around(c) {
-		s.facets[c/3][c%3] = u
+		s.Facets[c/3][c%3] = u
 		s.moved[c/3] = before + d
 	}
-	s.facets[h/3][h%3] = u
+	s.Facets[h/3][h%3] = u
 	s.seam(mesh.Next(h), mesh.Prev(h))
 	s.seam(mesh.Next(g), mesh.Prev(g))
 	s.gone[h/3], s.gone[g/3] = true, true
@@ -159,7 +143,7 @@ func (s *surface) collapseTo(h int32, p r3.Vector, d float64) {
 	u := s.target(h)
 	before := max(s.movedAround(s.origin(h)), s.movedAround(u))
 	s.collapse(h, d)
-	s.at[u] = p
+	s.Vertices[u] = p
 	start := s.half[u]
 	for c := start; ; {
 		s.moved[c/3] = before + d
@@ -202,13 +186,13 @@ func (s *surface) flip(h int32, d float64) {
 	p, q := s.origin(h), s.target(h)
 	r, x := s.origin(mesh.Prev(h)), s.origin(mesh.Prev(g))
 	hn, hp, gn, gp := s.twin[mesh.Next(h)], s.twin[mesh.Prev(h)], s.twin[mesh.Next(g)], s.twin[mesh.Prev(g)]
-	if s.areaNormal(f).Norm2() < s.areaNormal(e).Norm2() {
+	if s.AreaNormal(int(f)).Norm2() < s.AreaNormal(int(e)).Norm2() {
 		s.source[f] = s.source[e]
 	} else {
 		s.source[e] = s.source[f]
 	}
 	set := func(h, a, b, c int32) {
-		s.facets[h/3][h%3], s.facets[h/3][mesh.Next(h)%3], s.facets[h/3][mesh.Prev(h)%3] = a, b, c
+		s.Facets[h/3][h%3], s.Facets[h/3][mesh.Next(h)%3], s.Facets[h/3][mesh.Prev(h)%3] = a, b, c
 	}
 	// h: x-r, then r-p, p-x; g: r-x, then x-q, q-r.
 	set(h, x, r, p)
@@ -226,24 +210,24 @@ func (s *surface) flip(h int32, d float64) {
 // result returns the surface as a mesh, without what is gone.
 func (s *surface) result(m *mesh.Mesh) *mesh.Mesh {
 	out := &mesh.Mesh{Solids: slices.Clone(m.Solids)}
-	number := make([]int32, len(s.at))
+	number := make([]int32, len(s.Vertices))
 	for v := range number {
 		number[v] = -1
 	}
-	used := make([]bool, len(s.at))
-	for f, t := range s.facets {
+	used := make([]bool, len(s.Vertices))
+	for f, t := range s.Facets {
 		if !s.gone[f] {
 			used[t[0]], used[t[1]], used[t[2]] = true, true, true
 		}
 	}
-	for v, p := range s.at {
+	for v, p := range s.Vertices {
 		if used[v] {
 			number[v] = int32(len(out.Vertices))
 			out.Vertices = append(out.Vertices, p)
 		}
 	}
 	solid := 0
-	for f, t := range s.facets {
+	for f, t := range s.Facets {
 		for solid < len(m.Solids) && f >= m.Solids[solid].First+m.Solids[solid].Count {
 			solid++
 		}

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/exact/exacttest"
 )
 
 // reference3 evaluates ((b-a) x (c-a)) . (d-a) with rational numbers, in
@@ -145,7 +147,7 @@ func TestOrientRayAgainstRationals(t *testing.T) {
 		if i%3 == 0 {
 			d = a.Sub(o) // at the corner, where single precision leaves the difference exact
 		}
-		want := tripleSign(toRat(d), toRat(a).minus(toRat(o)), toRat(b).minus(toRat(o)))
+		want := tripleSign(exacttest.Of(d), exacttest.Of(a).Minus(exacttest.Of(o)), exacttest.Of(b).Minus(exacttest.Of(o)))
 		if got := OrientRay(o, d, a, b); got != want {
 			t.Fatalf("case %d: OrientRay(%v, %v, %v, %v) = %d, want %d", i, o, d, a, b, got, want)
 		}

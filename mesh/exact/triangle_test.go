@@ -1,84 +1,13 @@
 package exact
 
 import (
-	"math/big"
 	"math/rand/v2"
 	"testing"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/exact/exacttest"
 )
-
-type rvec [3]*big.Rat
-
-func toRat(v r3.Vector) rvec {
-	return rvec{new(big.Rat).SetFloat64(v.X), new(big.Rat).SetFloat64(v.Y), new(big.Rat).SetFloat64(v.Z)}
-}
-
-func (a rvec) lerp(b rvec, t *big.Rat) rvec {
-	var r rvec
-	for k := range r {
-		d := new(big.Rat).Sub(b[k], a[k])
-		r[k] = d.Add(a[k], d.Mul(d, t))
-	}
-	return r
-}
-
-func (a rvec) minus(b rvec) rvec {
-	var r rvec
-	for k := range r {
-		r[k] = new(big.Rat).Sub(a[k], b[k])
-	}
-	return r
-}
-
-func (a rvec) dot(b rvec) *big.Rat {
-	s := new(big.Rat)
-	for k := range a {
-		s.Add(s, new(big.Rat).Mul(a[k], b[k]))
-	}
-	return s
-}
-
-func (a rvec) cross(b rvec) rvec {
-	var r rvec
-	for k := range r {
-		i, j := (k+1)%3, (k+2)%3
-		r[k] = new(big.Rat).Sub(new(big.Rat).Mul(a[i], b[j]), new(big.Rat).Mul(a[j], b[i]))
-	}
-	return r
-}
-
-// clip is the reference: the polygon of u cut by the plane of t and by the
-// three planes through t's edges across it, in rational numbers. What is left
-// of u is exactly the common part.
-func clip(t, u Triangle) []rvec {
-	a := [3]rvec{toRat(t[0]), toRat(t[1]), toRat(t[2])}
-	n := a[1].minus(a[0]).cross(a[2].minus(a[0]))
-	poly := []rvec{toRat(u[0]), toRat(u[1]), toRat(u[2])}
-	neg := rvec{new(big.Rat).Neg(n[0]), new(big.Rat).Neg(n[1]), new(big.Rat).Neg(n[2])}
-	poly = keep(poly, a[0], n)
-	poly = keep(poly, a[0], neg)
-	for k := range 3 {
-		poly = keep(poly, a[k], n.cross(a[(k+1)%3].minus(a[k])))
-	}
-	return poly
-}
-
-// keep returns the part of a convex polygon on the side n.(p-o) >= 0.
-func keep(poly []rvec, o, n rvec) []rvec {
-	var out []rvec
-	for i, p := range poly {
-		q := poly[(i+1)%len(poly)]
-		dp, dq := n.dot(p.minus(o)), n.dot(q.minus(o))
-		if dp.Sign() >= 0 {
-			out = append(out, p)
-		}
-		if dp.Sign()*dq.Sign() < 0 {
-			out = append(out, p.lerp(q, new(big.Rat).Quo(dp, new(big.Rat).Sub(dp, dq))))
-		}
-	}
-	return out
-}
 
 // grid returns a point on a small integer grid, where touching and flat cases abound.
 func grid(r *rand.Rand, n int) r3.Vector {
@@ -110,7 +39,7 @@ func TestMeetAgainstClipping(t *testing.T) {
 	var hits [3]int
 	for i := range 2400 {
 		a, b := randomTriangle(r, i%3), randomTriangle(r, i%3)
-		want := len(clip(a, b)) > 0
+		want := len(exacttest.Common(a, b)) > 0
 		if got := Meet(a, b); got != want {
 			t.Fatalf("case %d: Meet(%v, %v) = %v, want %v", i, a, b, got, want)
 		}
@@ -138,10 +67,10 @@ func TestMeetBeyondCornerAgainstClipping(t *testing.T) {
 			continue
 		}
 		want := false
-		v := toRat(a[0])
-		for _, p := range clip(a, b) {
-			d := p.minus(v)
-			want = want || d.dot(d).Sign() > 0
+		v := exacttest.Of(a[0])
+		for _, p := range exacttest.Common(a, b) {
+			d := p.Minus(v)
+			want = want || d.Dot(d).Sign() > 0
 		}
 		if got := MeetBeyondCorner(a, b); got != want {
 			t.Fatalf("case %d: MeetBeyondCorner(%v, %v) = %v, want %v", i, a, b, got, want)
@@ -168,10 +97,10 @@ func TestFoldedTogetherAgainstClipping(t *testing.T) {
 		}
 		// Folded together: some common point is off the shared edge's line.
 		want := false
-		o, e := toRat(a[0]), toRat(a[1]).minus(toRat(a[0]))
-		for _, p := range clip(a, b) {
-			c := p.minus(o).cross(e)
-			want = want || c.dot(c).Sign() > 0
+		o, e := exacttest.Of(a[0]), exacttest.Of(a[1]).Minus(exacttest.Of(a[0]))
+		for _, p := range exacttest.Common(a, b) {
+			c := p.Minus(o).Cross(e)
+			want = want || c.Dot(c).Sign() > 0
 		}
 		if got := FoldedTogether(a, b); got != want {
 			t.Fatalf("case %d: FoldedTogether(%v, %v) = %v, want %v", i, a, b, got, want)
@@ -195,7 +124,7 @@ func TestSegmentMeetsAgainstClipping(t *testing.T) {
 			p.Z, q.Z = 6-p.X-p.Y, 6-q.X-q.Y
 		}
 		// A segment is a triangle with two corners in one for the clipper.
-		want := len(clip(a, Triangle{p, q, q})) > 0
+		want := len(exacttest.Common(a, Triangle{p, q, q})) > 0
 		if got := a.SegmentMeets(p, q); got != want {
 			t.Fatalf("case %d: %v.SegmentMeets(%v, %v) = %v, want %v", i, a, p, q, got, want)
 		}

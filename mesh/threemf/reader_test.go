@@ -19,7 +19,7 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/meshtest"
-	"skinstock/mesh/part"
+	"skinstock/mesh/part/parttest"
 	"skinstock/mesh/solid"
 	"skinstock/mesh/threemf"
 )
@@ -132,7 +132,7 @@ func written(t *testing.T) []*mesh.Mesh {
 	}
 	if dir := filepath.Join(meshtest.Root(t), "..", "shared", "meshes"); isFolder(dir) {
 		for _, name := range []string{"chain-40-links.stl", "voronoi-beam-lattice.stl"} {
-			meshes = append(meshes, sharedMesh(t, name))
+			meshes = append(meshes, parttest.Shared(t, name).Mesh)
 		}
 	}
 	return meshes
@@ -151,16 +151,6 @@ func modelFile(t *testing.T, m *mesh.Mesh) []byte {
 		BodyOf: of, Bodies: make([]string, n), ColourOf: colours, Colours: [][3]uint8{{0xD5, 0x5E, 0}, {0, 0x72, 0xB2}},
 	}))
 	return b.Bytes()
-}
-
-func sharedMesh(t *testing.T, name string) *mesh.Mesh {
-	t.Helper()
-	f, err := os.Open(meshtest.Shared(t, name))
-	require.NoError(t, err)
-	defer f.Close()
-	p, err := part.Read(name, f, -1, part.Options{})
-	require.NoError(t, err)
-	return p.Mesh
 }
 
 func isFolder(dir string) bool {

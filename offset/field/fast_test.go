@@ -2,15 +2,13 @@ package field
 
 import (
 	"math"
-	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
 	"skinstock/mesh/meshtest"
-	"skinstock/mesh/part"
+	"skinstock/mesh/part/parttest"
 	"skinstock/mesh/solid"
 )
 
@@ -70,19 +68,7 @@ func TestRealPartsStandToReason(t *testing.T) {
 	for _, path := range []string{
 		meshtest.Testdata(t, "parts", "lander-bracket.stl"), meshtest.Shared(t, "hook-organic.stl"), meshtest.Shared(t, "rail-mount.stl"),
 	} {
-		f, err := os.Open(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		st, err := f.Stat()
-		if err != nil {
-			t.Fatal(err)
-		}
-		p, err := part.Read(filepath.Base(path), f, st.Size(), part.Options{})
-		f.Close()
-		if err != nil {
-			t.Fatal(err)
-		}
+		p := parttest.Read(t, path, mesh.Unit{})
 		m := p.Mesh
 		r, err := Fast(t.Context(), m, Options{MaxPanels: 2000})
 		if err != nil {

@@ -3,7 +3,6 @@ package remesh_test
 import (
 	"context"
 	"math"
-	"os"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -11,8 +10,7 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
-	"skinstock/mesh/meshtest"
-	"skinstock/mesh/part"
+	"skinstock/mesh/part/parttest"
 	"skinstock/mesh/solid"
 	"skinstock/offset/remesh"
 )
@@ -153,11 +151,7 @@ func TestBeamLattice(t *testing.T) {
 	if testing.Short() {
 		t.Skip("large part left out of a short run")
 	}
-	f, err := os.Open(meshtest.Shared(t, "voronoi-beam-lattice.stl"))
-	require.NoError(t, err)
-	defer f.Close()
-	p, err := part.Read("lattice", f, -1, part.Options{})
-	require.NoError(t, err)
+	p := parttest.Shared(t, "voronoi-beam-lattice.stl")
 	require.Greater(t, len(p.Shells), 900)
 	r := build(t, p.Mesh, even(p.Mesh, 0.15), remesh.Options{Cell: 0.9, Overlaps: true})
 	t.Logf("%d cells, %d facets, %d pairs met", r.Cells, len(r.Mesh.Facets), r.Crossings)

@@ -2,7 +2,6 @@ package orient_test
 
 import (
 	"context"
-	"os"
 	"testing"
 
 	"github.com/golang/geo/s1"
@@ -10,7 +9,7 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/meshtest"
-	"skinstock/mesh/part"
+	"skinstock/mesh/part/parttest"
 	"skinstock/offset"
 	"skinstock/offset/recipe"
 	"skinstock/region/orient"
@@ -54,11 +53,7 @@ func TestHistogramScoreAgainstMesh(t *testing.T) {
 		{"voronoi-beam-lattice.stl", 1},
 	} {
 		t.Run(c.file, func(t *testing.T) {
-			f, err := os.Open(meshtest.Shared(t, c.file))
-			require.NoError(t, err)
-			defer f.Close()
-			p, err := part.Read(c.file, f, -1, part.Options{Unit: mesh.Unit{Name: "scaled", MM: c.unit}})
-			require.NoError(t, err)
+			p := parttest.Read(t, meshtest.Shared(t, c.file), mesh.Unit{Name: "scaled", MM: c.unit})
 			for _, opt.MinIslandMM2 = range []float64{0, rec.Geometry.MinIslandMM2.Value} {
 				if opt.MinIslandMM2 > 0 && c.file == "ascii-cjk-name.stl" {
 					continue // its rim is one island of a square millimetre beside the next

@@ -2,7 +2,6 @@ package screen_test
 
 import (
 	"math"
-	"os"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -10,8 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"skinstock/mesh"
-	"skinstock/mesh/meshtest"
-	"skinstock/mesh/part"
+	"skinstock/mesh/part/parttest"
 	"skinstock/mesh/solid"
 	"skinstock/region/screen"
 )
@@ -94,12 +92,7 @@ func TestBoreInSquarePocket(t *testing.T) {
 
 // Frames that hang in each other have openings, but nothing was bored.
 func TestLinksAreNoBores(t *testing.T) {
-	f, err := os.Open(meshtest.Shared(t, "chain-40-links.stl"))
-	require.NoError(t, err)
-	defer f.Close()
-	p, err := part.Read("chain", f, -1, part.Options{})
-	require.NoError(t, err)
-	rep := look(t, p.Mesh, screen.Options{})
+	rep := look(t, parttest.Shared(t, "chain-40-links.stl").Mesh, screen.Options{})
 	assert.Empty(t, rep.Bores)
 	assert.Empty(t, rep.Slots)
 }

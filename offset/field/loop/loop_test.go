@@ -15,8 +15,7 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
-	"skinstock/mesh/meshtest"
-	"skinstock/mesh/part"
+	"skinstock/mesh/part/parttest"
 	"skinstock/mesh/solid"
 	"skinstock/offset/field"
 	"skinstock/offset/grow"
@@ -161,19 +160,7 @@ func documented(t *testing.T, name string, found ...float64) {
 // surroundings: 99.9 % of the area within a third of the removal.
 func TestLoopOnTheDemoPart(t *testing.T) {
 	t.Parallel()
-	f, err := os.Open(meshtest.Testdata(t, "parts", "lander-bracket.stl"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	st, err := f.Stat()
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := part.Read("demo", f, st.Size(), part.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := parttest.Demo(t)
 	const removal = 0.31
 	grower := func(ctx context.Context, m *mesh.Mesh, stock []float64) ([]r3.Vector, error) {
 		g, err := grow.Grow(ctx, m, p.Topo, stock, grow.Options{MaxSlope: 0.15, MitreLimit: 4, FeatureAngle: 40 * s1.Degree})
