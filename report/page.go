@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"iter"
 	"path/filepath"
 	"strings"
 
@@ -171,20 +172,22 @@ func recipeTable(r *recipe.Recipe) html.Table {
 
 // chartsOf draws the charts of a result; the proof's only when there is one.
 func chartsOf(res *offset.Result) ([]*chart.Chart, error) {
-	ps := make([]chart.Patch, len(res.Nominal.Facets))
-	for f := range ps {
-		c := res.Allowance[f]
-		ps[f] = chart.Patch{
-			Skin: res.Sorting.Skin[f], AreaMM2: res.Nominal.FacetArea(f), ThetaDeg: inclination(res.Sorting.Inclination[f]),
-			Value: (c[0] + c[1] + c[2]) / 3 * umPerMM,
+	areas := make([]float64, len(res.Nominal.Facets)) // mm2
+	for f := range areas {
+		areas[f] = res.Nominal.FacetArea(f)
+	}
+	by := func(mm func(f int) float64) iter.Seq[chart.Patch] {
+		return func(yield func(chart.Patch) bool) {
+			for f, a := range areas {
+				if !yield(chart.Patch{
+					Skin: res.Sorting.Skin[f], AreaMM2: a, ThetaDeg: inclination(res.Sorting.Inclination[f]), Value: mm(f) * umPerMM,
+				}) {
+					return
+				}
+			}
 		}
 	}
-	valued := func(mm []float64) []chart.Patch {
-		for f := range ps {
-			ps[f].Value = mm[f] * umPerMM
-		}
-		return ps
-	}
+	allowance := by(func(f int) float64 { c := res.Allowance[f]; return (c[0] + c[1] + c[2]) / 3 })
 	var rough []chart.Roughness
 	for _, s := range res.Plan.Skins {
 		rough = append(rough, chart.Roughness{Skin: s.Skin, BeforeUM: s.RaUM, After: s.FinishedRaUM})
@@ -199,15 +202,15 @@ func chartsOf(res *offset.Result) ([]*chart.Chart, error) {
 			out = append(out, c)
 		}
 	}
-	add(chart.AllowanceByArea(ps))
+	add(chart.AllowanceByArea(allowance))
 	if res.Proof != nil {
-		add(chart.DeviationHistogram(valued(res.Proof.FacetDeviation)))
+		add(chart.DeviationHistogram(by(func(f int) float64 { return res.Proof.FacetDeviation[f] })))
 	}
 	if res.Closed != nil {
-		add(chart.FinishHistogram(valued(res.Closed.SignedMM)))
+		add(chart.FinishHistogram(by(func(f int) float64 { return res.Closed.SignedMM[f] })))
 	}
 	add(chart.RoughnessBeforeAfter(rough, res.Plan.Recipe.Finish.TargetRaUM.Value))
-	add(chart.Orientation(ps, roughnessCurves(res)))
+	add(chart.Orientation(allowance, roughnessCurves(res)))
 	add(chart.Tilt(tiltCurves(res.Nominal, res.BuildDir, res.Plan.Recipe.Geometry.VerticalFromDeg.Value)))
 	return out, first
 }

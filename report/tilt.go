@@ -22,28 +22,33 @@ const tiltStep = 5
 // merging of islands.
 func tiltCurves(m *mesh.Mesh, build r3.Vector, verticalFromDeg float64) []chart.TiltCurve {
 	right, back, up := sheet.Axes(build)
-	normals := make([]r3.Vector, len(m.Facets)) // of twice the area's length
-	twice := make([]float64, len(m.Facets))     // area
-	for f := range normals {
-		normals[f] = m.AreaNormal(f)
-		twice[f] = normals[f].Norm()
+	out := []chart.TiltCurve{{Name: "towards the right of the front view"}, {Name: "towards its back"}}
+	var tilted [2][]r3.Vector // build directions
+	for i, side := range [...]r3.Vector{right, back} {
+		for deg := -90.0; deg <= 90; deg += tiltStep {
+			s, c := math.Sincos(deg * math.Pi / 180)
+			tilted[i] = append(tilted[i], up.Mul(c).Add(side.Mul(s)))
+			out[i].Deg = append(out[i].Deg, deg)
+		}
+		out[i].AreaMM2 = make([]float64, len(tilted[i]))
 	}
 	// A facet is a downskin when its normal points down and its inclination is
 	// below the limit: n.b < -cos(limit) |n|.
 	limit := math.Cos(verticalFromDeg * math.Pi / 180)
-	out := []chart.TiltCurve{{Name: "towards the right of the front view"}, {Name: "towards its back"}}
-	for i, side := range [...]r3.Vector{right, back} {
-		for deg := -90.0; deg <= 90; deg += tiltStep {
-			s, c := math.Sincos(deg * math.Pi / 180)
-			b := up.Mul(c).Add(side.Mul(s))
-			area := 0.0
-			for f, n := range normals {
-				if n.Dot(b) < -limit*twice[f] {
-					area += twice[f] / 2
+	for f := range m.Facets { // each once, since directions are few and facets many
+		n := m.AreaNormal(f)
+		twice := n.Norm() // the area
+		most := -limit * twice
+		for i, side := range [...]r3.Vector{right, back} {
+			// The normal's share in the plane of the tilts is what the best of them can meet.
+			if u, v := n.Dot(up), n.Dot(side); u*u+v*v < most*most*(1-1e-9) {
+				continue
+			}
+			for j, b := range tilted[i] {
+				if n.Dot(b) < most {
+					out[i].AreaMM2[j] += twice / 2
 				}
 			}
-			out[i].Deg = append(out[i].Deg, deg)
-			out[i].AreaMM2 = append(out[i].AreaMM2, area)
 		}
 	}
 	return out

@@ -4,9 +4,11 @@ import (
 	"encoding/xml"
 	"flag"
 	"io"
+	"iter"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -64,17 +66,17 @@ func check(t *testing.T, c *Chart, err error) {
 
 func TestCharts(t *testing.T) {
 	ps := patches()
-	c, err := AllowanceByArea(ps)
+	c, err := AllowanceByArea(slices.Values(ps))
 	check(t, c, err)
 	dev := append([]Patch(nil), ps...)
 	for i := range dev {
 		dev[i].Value = 8 * math.Sin(float64(i)) * math.Sin(0.37*float64(i)) * math.Sin(0.17*float64(i))
 	}
-	c, err = DeviationHistogram(dev)
+	c, err = DeviationHistogram(slices.Values(dev))
 	check(t, c, err)
 	c, err = RoughnessBeforeAfter([]Roughness{{region.Upskin, 8.2, 0.9}, {region.Vertical, 10, 1}, {region.Downskin, 17, 1.6}}, 1)
 	check(t, c, err)
-	c, err = Orientation(ps, []Curve{
+	c, err = Orientation(slices.Values(ps), []Curve{
 		{"upskin", []float64{0, 30, 60, 90}, []float64{6, 12, 9, 8}}, {"downskin", []float64{0, 30, 60, 90}, []float64{24, 18, 11, 8}},
 	})
 	check(t, c, err)
@@ -100,7 +102,7 @@ func TestTilt(t *testing.T) {
 }
 
 func TestSharesAddUp(t *testing.T) {
-	b := spread(patches(), func(p Patch) float64 { return p.Value }, 0, 141, 24)
+	b := spread(slices.Values(patches()), func(p Patch) float64 { return p.Value }, 0, 141, 24)
 	var c Chart
 	sum := 0.0
 	for _, k := range b.stack(&c, "%g") {
@@ -123,7 +125,7 @@ func TestDeviationBeyondTheScale(t *testing.T) {
 		ps = append(ps, Patch{region.Upskin, 1, 0, 10 * float64(i) / 1000})
 	}
 	ps = append(ps, Patch{region.Upskin, 1, 0, 500}, Patch{region.Upskin, 1, 0, -80})
-	c, err := DeviationHistogram(ps)
+	c, err := DeviationHistogram(slices.Values(ps))
 	check(t, c, err)
 	if len(c.Rows) < 20 {
 		t.Fatalf("%d rows: the outliers squeeze the rest", len(c.Rows))
@@ -140,8 +142,8 @@ func TestDeviationBeyondTheScale(t *testing.T) {
 
 func TestEmptyAndBrokenInput(t *testing.T) {
 	for _, ps := range [][]Patch{nil, {{Value: math.NaN(), AreaMM2: 1}}, {{Value: 0, AreaMM2: 0}}} {
-		for _, f := range []func([]Patch) (*Chart, error){AllowanceByArea, DeviationHistogram, func(p []Patch) (*Chart, error) { return Orientation(p, nil) }} {
-			c, err := f(ps)
+		for _, f := range []func(iter.Seq[Patch]) (*Chart, error){AllowanceByArea, DeviationHistogram, func(p iter.Seq[Patch]) (*Chart, error) { return Orientation(p, nil) }} {
+			c, err := f(slices.Values(ps))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -150,15 +152,15 @@ func TestEmptyAndBrokenInput(t *testing.T) {
 			}
 		}
 	}
-	if _, err := Orientation(nil, []Curve{{"x", []float64{1}, nil}}); err == nil {
+	if _, err := Orientation(slices.Values([]Patch(nil)), []Curve{{"x", []float64{1}, nil}}); err == nil {
 		t.Error("a curve without values is drawn")
 	}
 }
 
 func TestSameBytes(t *testing.T) {
-	a, err := AllowanceByArea(patches())
+	a, err := AllowanceByArea(slices.Values(patches()))
 	check(t, a, err)
-	b, err := AllowanceByArea(patches())
+	b, err := AllowanceByArea(slices.Values(patches()))
 	check(t, b, err)
 	if a.SVG != b.SVG {
 		t.Error("two runs write different charts")

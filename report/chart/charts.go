@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"image/color"
+	"iter"
 	"math"
 	"strings"
 
@@ -30,7 +31,7 @@ type bins struct {
 }
 
 // spread sorts patches into about n round steps from zero or below.
-func spread(ps []Patch, value func(Patch) float64, lo, hi float64, n int) bins {
+func spread(ps iter.Seq[Patch], value func(Patch) float64, lo, hi float64, n int) bins {
 	b := bins{step: 1}
 	if hi > lo {
 		b.step = render.RoundStep((hi - lo) / float64(n))
@@ -38,7 +39,7 @@ func spread(ps []Patch, value func(Patch) float64, lo, hi float64, n int) bins {
 	b.lo = math.Floor(lo/b.step+1e-9) * b.step
 	count := max(1, int(math.Ceil((hi-b.lo)/b.step-1e-9)))
 	b.area = make([][len(region.Skins)]float64, count)
-	for _, p := range ps {
+	for p := range ps {
 		v := value(p)
 		if math.IsNaN(v) {
 			continue
@@ -91,9 +92,9 @@ func (b bins) keys() []key {
 var byShare = []string{"upskin, % of area", "vertical", "downskin", "platform", "together"}
 
 // AllowanceByArea shows how much area carries which allowance, in um.
-func AllowanceByArea(ps []Patch) (*Chart, error) {
+func AllowanceByArea(ps iter.Seq[Patch]) (*Chart, error) {
 	top, mean, area := 0.0, 0.0, 0.0
-	for _, p := range ps {
+	for p := range ps {
 		if !math.IsNaN(p.Value) {
 			top = math.Max(top, p.Value)
 			mean += p.Value * p.AreaMM2
@@ -113,22 +114,22 @@ func AllowanceByArea(ps []Patch) (*Chart, error) {
 // DeviationHistogram shows the proof: stock found less stock called for, in
 // um. The steps cover all but a hundredth of the area at either end; the end
 // bars hold what lies beyond.
-func DeviationHistogram(ps []Patch) (*Chart, error) {
+func DeviationHistogram(ps iter.Seq[Patch]) (*Chart, error) {
 	return deviations("Deviation of the stock", "shortfall", "too little stock", ps)
 }
 
 // FinishHistogram shows how far the predicted finished surface lies from
 // nominal, in um, in the same way.
-func FinishHistogram(ps []Patch) (*Chart, error) {
+func FinishHistogram(ps iter.Seq[Patch]) (*Chart, error) {
 	return deviations("Predicted finish off nominal", "undersize", "undersize", ps)
 }
 
 // deviations draws a histogram around zero; lacks names what lies below it, and negative says so at the axis.
-func deviations(title, lacks, negative string, ps []Patch) (*Chart, error) {
+func deviations(title, lacks, negative string, ps iter.Seq[Patch]) (*Chart, error) {
 	c := &Chart{Title: title, Head: append([]string{"deviation, µm"}, byShare...)}
-	all := make([]render.Weighted, 0, len(ps))
+	var all []render.Weighted
 	total, least, most := 0.0, math.Inf(1), math.Inf(-1)
-	for _, p := range ps {
+	for p := range ps {
 		if !math.IsNaN(p.Value) {
 			all = append(all, render.Weighted{Value: p.Value, Weight: p.AreaMM2})
 			total += p.AreaMM2
@@ -224,7 +225,7 @@ type Curve struct {
 
 // Orientation shows how the area lies against the platform, with the
 // roughness that goes with each inclination.
-func Orientation(ps []Patch, curves []Curve) (*Chart, error) {
+func Orientation(ps iter.Seq[Patch], curves []Curve) (*Chart, error) {
 	c := &Chart{Title: "Inclination of the surface", Head: append([]string{"inclination, °"}, byShare...)}
 	b := spread(ps, func(p Patch) float64 { return p.ThetaDeg }, 0, 90, 18)
 	p := newPlot("inclination to the platform, °", "share of the area, %")

@@ -145,8 +145,8 @@ func newFixture(m *mesh.Mesh) (*Page, error) {
 		})
 	}
 	for _, f := range []func() (*chart.Chart, error){
-		func() (*chart.Chart, error) { return chart.AllowanceByArea(patches) },
-		func() (*chart.Chart, error) { return chart.Orientation(patches, nil) },
+		func() (*chart.Chart, error) { return chart.AllowanceByArea(slices.Values(patches)) },
+		func() (*chart.Chart, error) { return chart.Orientation(slices.Values(patches), nil) },
 		func() (*chart.Chart, error) {
 			return chart.RoughnessBeforeAfter([]chart.Roughness{{Skin: region.Upskin, BeforeUM: 8.2, After: 0.9}, {Skin: region.Downskin, BeforeUM: 17, After: 1.4}}, 1)
 		},
