@@ -16,10 +16,9 @@ func Hex(v uint32) RGB {
 }
 
 // Times returns the colour with its light multiplied by k.
-func (c RGB) Times(k float64) RGB {
-	f := float32(k)
-	return RGB{c.R * f, c.G * f, c.B * f}
-}
+func (c RGB) Times(k float64) RGB { return c.times(float32(k)) }
+
+func (c RGB) times(k float32) RGB { return RGB{c.R * k, c.G * k, c.B * k} }
 
 // plus returns the colour with a share of another added.
 func (c RGB) plus(d RGB, k float32) RGB { return RGB{c.R + d.R*k, c.G + d.G*k, c.B + d.B*k} }
@@ -66,16 +65,20 @@ func toSRGB(v float32) uint8 {
 	return uint8(math.Round(x * 255))
 }
 
-// encoder is toSRGB by its steps: step k-1 is the least light that is encoded
-// as k. A search among them gives what toSRGB gives, many times faster.
-type encoder [255]float32
+// encoder is toSRGB by its steps, which gives the same many times faster.
+type encoder struct {
+	step  [256]float32          // step k-1 is the least light that is encoded as k; the last is out of reach
+	first [firstCodes + 1]uint8 // the code of every so-manieth of full light
+}
+
+const firstCodes = 4096 // steps between them are few even where they are densest
 
 // screen is the one encoder.
 var screen = sync.OnceValue(newEncoder)
 
 func newEncoder() *encoder {
 	var e encoder
-	for k := range e {
+	for k := range 255 {
 		// The bits of floats that are not negative rise with their values.
 		lo, hi := uint32(0), math.Float32bits(1)
 		for lo < hi {
@@ -86,18 +89,24 @@ func newEncoder() *encoder {
 				lo = mid + 1
 			}
 		}
-		e[k] = math.Float32frombits(lo)
+		e.step[k] = math.Float32frombits(lo)
+	}
+	e.step[255] = float32(math.Inf(1))
+	for i := range e.first {
+		e.first[i] = toSRGB(float32(i) / firstCodes)
 	}
 	return &e
 }
 
 // at encodes a part of a linear colour.
 func (e *encoder) at(v float32) uint8 {
-	k := 0 // steps that v reaches
-	for step := 128; step > 0; step /= 2 {
-		if k+step <= len(e) && v >= e[k+step-1] {
-			k += step
-		}
+	if !(v > 0) { // also NaN
+		return 0
 	}
-	return uint8(k)
+	v = min(v, 1)
+	k := e.first[int(v*firstCodes)]
+	for v >= e.step[k] {
+		k++
+	}
+	return k
 }

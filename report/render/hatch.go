@@ -25,10 +25,10 @@ func (h Hatch) Cover(x, y float64) float64 {
 	across, along := x*s+y*c, x*c-y*s
 	if h.Dots {
 		row := math.Floor(across / h.Period)
-		if math.Mod(row, 2) != 0 {
+		if int(row)%2 != 0 {
 			along += h.Period / 2
 		}
-		u := math.Mod(math.Mod(along, h.Period)+h.Period, h.Period) - h.Period/2
+		u := within(along, h.Period) - h.Period/2
 		v := across - (row+0.5)*h.Period
 		return clamp01(h.Width/2 - math.Hypot(u, v) + 0.5)
 	}
@@ -41,6 +41,9 @@ func (h Hatch) Cover(x, y float64) float64 {
 
 // line returns the share of a pixel that a set of parallel lines covers.
 func line(d, period, width float64) float64 {
-	d = math.Abs(math.Mod(math.Mod(d, period)+period, period) - period/2)
+	d = math.Abs(within(d, period) - period/2)
 	return clamp01(width/2 - d + 0.5)
 }
+
+// within returns how far a value lies into its period.
+func within(v, period float64) float64 { return v - float64(period*math.Floor(v/period)) }

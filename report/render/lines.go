@@ -96,7 +96,7 @@ func (s *strip) disc(x, y, r float64) {
 		half := math.Sqrt(math.Max(0, r*r-dy*dy))
 		row := s.row(j)
 		for i := max(0, int(math.Ceil(x-half-0.5))); i <= min(w-1, int(math.Floor(x+half-0.5))); i++ {
-			s.ink[row+i] = true
+			s.ink[row+i] = 1
 		}
 	}
 }
@@ -112,7 +112,7 @@ func (s *strip) outline() {
 			}
 			lo, hi := s.f.columns(tile)
 			for x := lo * s.f.n; x < hi*s.f.n; x++ {
-				if s.jumps(x, y) {
+				if s.facet[s.row(y)+x] >= 0 && s.jumps(x, y) {
 					s.disc(float64(x)+0.5, float64(y)+0.5, r)
 				}
 			}

@@ -37,7 +37,7 @@ func (f *Frame) project(ctx context.Context, m *Model) ([]projected, error) {
 	err := chunks(ctx, len(v), f.opt.Workers, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			x, y, z := f.View.Project(v[i], f.w, f.h)
-			x, y = math.Round(x*k), math.Round(y*k)
+			x, y = math.Floor(float64(x*k)+0.5), math.Floor(float64(y*k)+0.5)
 			if !(math.Abs(x) < maxFixed && math.Abs(y) < maxFixed) {
 				far[lo/chunkSize] = true
 				return
@@ -148,7 +148,7 @@ func (s *strip) fill(id int32, a, b, c projected) {
 	if y1 < y0 {
 		return
 	}
-	for tile, per := x0/(bandPixels*s.f.n), bandPixels*s.f.n; tile*per <= x1; tile++ {
+	for tile, per := uint32(x0)/uint32(bandPixels*s.f.n), bandPixels*s.f.n; int(tile)*per <= x1; tile++ {
 		s.part[tile] = true
 	}
 	ea, eb, ec := side(b, c), side(c, a), side(a, b)

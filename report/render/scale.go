@@ -75,7 +75,7 @@ func clamp01(t float64) float64 {
 	if !(t > 0) { // also NaN
 		return 0
 	}
-	return math.Min(t, 1)
+	return min(t, 1)
 }
 
 // Scale gives values their colours. Values beyond the ends take the Under and
@@ -113,7 +113,7 @@ func (s *Scale) At(v float64) RGB {
 		return s.Under
 	}
 	t := clamp01((v - s.Lo) / (s.Hi - s.Lo))
-	return s.steps[int(math.Round(t*scaleSteps))]
+	return s.steps[int(float64(t*scaleSteps)+0.5)]
 }
 
 // Ticks returns round values from lo to hi, both within, about n of them, and

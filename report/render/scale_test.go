@@ -148,12 +148,12 @@ func TestEncoderIsTheFormula(t *testing.T) {
 			t.Errorf("%v is encoded as %d, want %d", v, got, want)
 		}
 	}
-	for _, v := range e {
+	for _, v := range e.step[:255] {
 		try(v)
 		try(math.Nextafter32(v, -1))
 		try(math.Nextafter32(v, 2))
 	}
-	for _, v := range []float32{-1, 0, 0.0031308, 0.5, 1, 1.5} {
+	for _, v := range []float32{-1, 0, 0.0031308, 0.5, 1, 1.5, float32(math.NaN())} {
 		try(v)
 	}
 }

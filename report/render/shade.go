@@ -4,7 +4,6 @@ import (
 	"context"
 	"image"
 	stddraw "image/draw"
-	"math"
 
 	"github.com/golang/geo/r3"
 )
@@ -34,8 +33,6 @@ type shader struct {
 	key     r3.Vector
 	ambient float64
 	code    *encoder
-	paints  []Paint
-	out     []*Frame // one for each paint
 }
 
 // resolve colours all pixels, once with each of the paints.
@@ -44,67 +41,92 @@ func (f *Frame) resolve(ctx context.Context, m *Model, p []projected, bands []ba
 	k := l.Key.Normalize()
 	v := f.View
 	s := &shader{
-		f: f, m: m, p: p, ambient: l.Ambient, code: screen(), paints: paints, out: out,
+		f: f, m: m, p: p, ambient: l.Ambient, code: screen(),
 		key: v.Right.Mul(k.X).Add(v.Up.Mul(k.Y)).Add(v.Toward.Mul(k.Z)),
 	}
-	return each(ctx, len(bands), f.opt.Workers, func(i int) { s.band(&bands[i]) })
+	return each(ctx, len(bands), f.opt.Workers, func(i int) { s.band(&bands[i], paints, out) })
 }
 
-// band colours the pixels of a band, tile by tile, since facets that are near are
-// so in memory as well.
-func (s *shader) band(b *band) {
+// tile is what a tile shows.
+type tile struct {
+	rect   image.Rectangle
+	pixels []pixel // row by row
+	pieces []piece // of all pixels one after the other
+	spots  []Spot  // of those pieces that show the part
+	lights []float32
+}
+
+// band colours the pixels of a band. It goes tile by tile, since facets that are
+// near are so in memory as well, and step by step in each, since the processor
+// then fetches what it needs for many places at once.
+func (s *shader) band(b *band, paints []Paint, out []*Frame) {
 	bg := image.NewUniform(s.f.opt.Background.SRGB())
-	sums := make([]RGB, len(s.paints))
+	var t tile
 	pixels, pieces := b.pixels, b.pieces
-	for tile := range b.part {
-		lo, hi := s.f.columns(tile)
-		if b.empty(tile) {
-			for _, g := range s.out {
-				stddraw.Draw(g.Image, image.Rect(lo, b.lo, hi, b.hi), bg, image.Point{}, stddraw.Src)
+	for i := range b.part {
+		lo, hi := s.f.columns(i)
+		t.rect = image.Rect(lo, b.lo, hi, b.hi)
+		if b.empty(i) {
+			for _, g := range out {
+				stddraw.Draw(g.Image, t.rect, bg, image.Point{}, stddraw.Src)
 			}
 			continue
 		}
-		for y := b.lo; y < b.hi; y++ {
-			for x := lo; x < hi; x++ {
-				n := pixels[0].pieces
-				s.pixel(x, y, pieces[:n], pixels[0].inked, sums)
-				pixels, pieces = pixels[1:], pieces[n:]
-			}
+		t.pixels, pixels = pixels[:t.rect.Dx()*t.rect.Dy()], pixels[t.rect.Dx()*t.rect.Dy():]
+		n := 0
+		for _, q := range t.pixels {
+			n += int(q.pieces)
+		}
+		t.pieces, pieces = pieces[:n], pieces[n:]
+		s.look(&t)
+		for k, paint := range paints {
+			s.paint(&t, paint, out[k].Image)
 		}
 	}
 	b.pixels, b.pieces = nil, nil
 }
 
-// pixel averages the pieces of a pixel in linear light. Samples of one facet
-// are coloured together at their middle.
-func (s *shader) pixel(x, y int, pieces []piece, inked uint8, sums []RGB) {
-	clear(sums)
-	total := float32(s.f.n * s.f.n)
-	for _, q := range pieces {
-		k := float32(q.n) / total
-		if q.id < 0 {
-			for i := range sums {
-				sums[i] = sums[i].plus(s.f.opt.Background, k)
+// look finds the places of a tile's pieces, and the light on them.
+func (s *shader) look(t *tile) {
+	t.spots, t.lights = t.spots[:0], t.lights[:0]
+	pieces := t.pieces
+	for i, q := range t.pixels {
+		x, y := t.rect.Min.X+i%t.rect.Dx(), t.rect.Min.Y+i/t.rect.Dx()
+		for _, p := range pieces[:q.pieces] {
+			if p.id >= 0 {
+				t.spots = append(t.spots, s.spot(p, x, y))
 			}
-			continue
 		}
-		at := s.spot(q, x, y)
-		l := s.light(at)
-		for i, paint := range s.paints {
-			sums[i] = sums[i].plus(paint(at).Times(l), k)
-		}
+		pieces = pieces[q.pieces:]
 	}
-	for i, c := range sums {
-		if inked > 0 {
-			c = c.Mix(s.f.opt.Ink, s.f.inked*float64(inked)/float64(total))
-		}
-		s.set(s.out[i].Image, x, y, c)
+	for i := range t.spots {
+		t.lights = append(t.lights, float32(s.light(&t.spots[i])))
 	}
 }
 
-func (s *shader) set(img *image.RGBA, x, y int, c RGB) {
-	i := img.PixOffset(x, y)
-	img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = s.code.at(c.R), s.code.at(c.G), s.code.at(c.B), 255
+// paint averages the pieces of every pixel of a tile in linear light. Samples of
+// one facet are coloured together at their middle.
+func (s *shader) paint(t *tile, paint Paint, img *image.RGBA) {
+	total := float32(s.f.n * s.f.n)
+	at, spot := 0, 0
+	for i, q := range t.pixels {
+		var c RGB
+		for _, p := range t.pieces[at : at+int(q.pieces)] {
+			k := float32(p.n) / total
+			if p.id < 0 {
+				c = c.plus(s.f.opt.Background, k)
+				continue
+			}
+			c = c.plus(paint(t.spots[spot]).times(t.lights[spot]), k)
+			spot++
+		}
+		at += int(q.pieces)
+		if q.inked > 0 {
+			c = c.Mix(s.f.opt.Ink, s.f.inked*float64(q.inked)/float64(total))
+		}
+		o := img.PixOffset(t.rect.Min.X+i%t.rect.Dx(), t.rect.Min.Y+i/t.rect.Dx())
+		img.Pix[o], img.Pix[o+1], img.Pix[o+2], img.Pix[o+3] = s.code.at(c.R), s.code.at(c.G), s.code.at(c.B), 255
+	}
 }
 
 // spot returns the middle of a facet's samples.
@@ -120,7 +142,7 @@ func (s *shader) spot(q piece, px, py int) Spot {
 }
 
 // light returns the share of full light at a place, Ambient to 1.
-func (s *shader) light(at Spot) float64 {
+func (s *shader) light(at *Spot) float64 {
 	a, b, c := s.m.at(at.Facet)
 	n := r3.Vector{
 		X: at.U*float64(a.x) + at.V*float64(b.x) + at.W*float64(c.x),
@@ -133,7 +155,7 @@ func (s *shader) light(at Spot) float64 {
 	}
 	k := n.Dot(s.key) / l
 	if t := s.m.Mesh.Facets[at.Facet]; s.f.opt.TwoSided && turn(s.p[t[0]], s.p[t[1]], s.p[t[2]]) > 0 {
-		return inside * (s.ambient + (1-s.ambient)*math.Max(0, -k))
+		return inside * (s.ambient + (1-s.ambient)*max(0, -k))
 	}
 	// Half-wrapped: the light falls off over the whole sphere, so that round
 	// shapes show no hard limit of shadow.

@@ -56,7 +56,7 @@ type strip struct {
 	own    [2]int    // those of the band
 	depth  []float32 // samples, row by row; mm, +Inf where there is nothing
 	facet  []int32   // samples; -1 where there is nothing
-	ink    []bool    // samples covered by a line
+	ink    []uint8   // samples: 1 where a line covers them
 	part   []bool    // by tile: may show the part
 }
 
@@ -67,7 +67,7 @@ func (f *Frame) reach() int {
 
 func (f *Frame) newStrip() *strip {
 	rows := bandPixels*f.n + 2*f.reach()
-	s := &strip{f: f, depth: make([]float32, rows*f.w*f.n), facet: make([]int32, rows*f.w*f.n), ink: make([]bool, rows*f.w*f.n)}
+	s := &strip{f: f, depth: make([]float32, rows*f.w*f.n), facet: make([]int32, rows*f.w*f.n), ink: make([]uint8, rows*f.w*f.n)}
 	setAll(s.depth, float32(math.Inf(1)))
 	setAll(s.facet, -1)
 	return s
@@ -166,35 +166,36 @@ func (s *strip) gather(b *band) {
 // pixel adds the pieces of a pixel, and returns its samples under lines.
 func (s *strip) pixel(b *band, px, py int) (inked int) {
 	n := s.f.n
-	first, at := len(b.pieces), -1
+	first := len(b.pieces)
 	for j := range n {
 		row := s.row(py*n+j) + px*n
-		ink := s.ink[row : row+n]
-		for i, id := range s.facet[row : row+n] {
-			if at < 0 || b.pieces[at].id != id {
-				for at = first; at < len(b.pieces) && b.pieces[at].id != id; {
-					at++
-				}
-				if at == len(b.pieces) {
-					b.pieces = append(b.pieces, piece{id: id})
-				}
+		ids, ink := s.facet[row:row+n], s.ink[row:row+n]
+		for i := 0; i < n; { // run by run
+			id, from, lined := ids[i], i, 0
+			for ; i < n && ids[i] == id; i++ {
+				lined += int(ink[i])
 			}
-			q := &b.pieces[at]
-			q.n++
-			q.x += int32(i)
-			q.y += int32(j)
-			if ink[i] {
-				inked++
-				if id >= 0 {
-					b.lined++
-				}
+			count := i - from
+			inked += lined
+			if id >= 0 {
+				b.covered += count
+				b.lined += lined
 			}
-		}
-	}
-	for _, q := range b.pieces[first:] {
-		if q.id >= 0 {
-			b.covered += int(q.n)
+			b.add(first, piece{id, int32(count), int32(count * (from + i - 1) / 2), int32(count * j)})
 		}
 	}
 	return inked
+}
+
+// add adds a piece to those of its facet from the given one on.
+func (b *band) add(first int, p piece) {
+	for k := first; k < len(b.pieces); k++ {
+		if q := &b.pieces[k]; q.id == p.id {
+			q.n += p.n
+			q.x += p.x
+			q.y += p.y
+			return
+		}
+	}
+	b.pieces = append(b.pieces, p)
 }
