@@ -76,6 +76,7 @@ func Build(s *Soup, opt BuildOptions) (*Mesh, *Repairs, error) {
 type Built struct {
 	Mesh    *Mesh
 	Topo    *Topology
+	Around  *Incidence // nil where there were repairs
 	Shells  []Shell
 	Repairs *Repairs
 }
@@ -115,15 +116,16 @@ func BuildWhole(s *Soup, opt BuildOptions) (Built, error) {
 	if err != nil {
 		return Built{Repairs: b.rep}, err
 	}
-	return Built{Mesh: b.m, Topo: b.topo, Shells: shells, Repairs: b.rep}, nil
+	return Built{Mesh: b.m, Topo: b.topo, Around: b.around, Shells: shells, Repairs: b.rep}, nil
 }
 
 // builder holds the mesh under repair.
 type builder struct {
-	m    *Mesh
-	rep  *Repairs
-	opt  BuildOptions
-	topo *Topology
+	m      *Mesh
+	rep    *Repairs
+	opt    BuildOptions
+	topo   *Topology
+	around *Incidence // of the mesh as it came
 
 	rounding float64 // mm, see Mesh.rounding
 	sound    bool    // the file's surface closes and has no facet of next to no height
@@ -134,7 +136,8 @@ func (b *builder) mend() ([]Shell, error) {
 	b.rounding = b.m.rounding()
 	b.dropFolded()
 	b.sound = b.closeShortEdges() == 0
-	b.topo = b.m.Topology()
+	b.around = b.m.Incidence()
+	b.topo = b.m.pair(b.around)
 	b.sound = b.sound && b.topo.Closed()
 	b.rep.OpenEdges, b.rep.NonManifoldEdges, b.rep.WrongWayEdges = b.topo.OpenEdges, b.topo.NonManifoldEdges, b.topo.WrongWayEdges
 	if !b.topo.Closed() {
@@ -161,6 +164,7 @@ func (b *builder) mend() ([]Shell, error) {
 	inside, turned := b.turnInverted(shells, label)
 	if b.rep.Total() > 0 {
 		b.compact()
+		b.around = nil
 	}
 	if turned {
 		return b.m.Shells(b.topo), nil

@@ -154,6 +154,18 @@ func (m *Mesh) volumeAbout(o r3.Vector) float64 {
 	}) / 6
 }
 
+// Measures are those of a whole mesh: its box, mm, area and volume.
+type Measures struct {
+	Lo, Hi             r3.Vector
+	AreaMM2, VolumeMM3 float64
+}
+
+// Measures returns Bounds, Area and Volume.
+func (m *Mesh) Measures() Measures {
+	lo, hi := m.Bounds()
+	return Measures{lo, hi, m.Area(), m.volumeAbout(lo.Add(hi).Mul(0.5))}
+}
+
 // SourceOf returns the input facet that facet f came from, or -1 for a new one.
 func (m *Mesh) SourceOf(f int) int {
 	if m.Source == nil {

@@ -51,9 +51,11 @@ func (m *Mesh) Target(h int32) int32 { return m.Origin(Next(h)) }
 
 // Topology pairs the half-edges. It takes time and memory in proportion to the
 // facets, and the result does not depend on anything but the facets.
-func (m *Mesh) Topology() *Topology {
+func (m *Mesh) Topology() *Topology { return m.pair(m.Incidence()) }
+
+// pair is Topology for callers that have the corners around every vertex.
+func (m *Mesh) pair(in *Incidence) *Topology {
 	t := &Topology{Twin: make([]int32, 3*len(m.Facets))}
-	in := m.Incidence()
 	parts := make([]Topology, (len(m.Vertices)+Chunk-1)/Chunk)
 	InChunks(len(m.Vertices), 0, func(lo, hi int) {
 		p := Topology{Twin: t.Twin}

@@ -120,6 +120,7 @@ func (pl *Planned) growOptions(job Job) grow.Options {
 		MitreLimit:   g.MitreLimit.Value,
 		FeatureAngle: s1.Angle(g.FeatureAngleDeg.Value) * s1.Degree,
 		Keep:         pl.masked,
+		Around:       pl.around(),
 		Workers:      job.Workers,
 	}
 	if pl.Kept != nil {

@@ -46,7 +46,7 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 	}
 	res.Unchecked = job.Unchecked
 	res.GrownMM3 = res.Grown.Volume()
-	res.AddedG = (res.GrownMM3 - pl.Nominal.Volume()) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
+	res.AddedG = (res.GrownMM3 - pl.measures().VolumeMM3) / 1000 * job.Recipe.Material.DensityGPerCM3.Value
 	res.tree = nil
 	if !job.KeepTree {
 		pl.tree = nil
@@ -220,26 +220,33 @@ func missingSeverity(mm float64) finding.Severity {
 	return finding.Warning
 }
 
-// SkinAllowance returns the least, area-weighted mean and largest allowance of
-// a skin after the slope rule, mm, keep zones left out; ok is false when the
-// part has no such skin.
-func (r *Result) SkinAllowance(skin region.Skin) (least, mean, most float64, ok bool) {
-	least = math.Inf(1)
-	var area float64
+// Given is how much stock a skin got, mm.
+type Given struct {
+	Least, Mean, Most float64 // the mean by area
+	Facets            int     // none when the part has no such skin
+}
+
+// SkinAllowances returns the allowance of each skin after the slope rule, keep zones left out.
+func (r *Result) SkinAllowances() (given [len(region.Skins)]Given) {
+	var area [len(region.Skins)]float64
 	for f, s := range r.Sorting.Skin {
-		if s != skin || r.kept(f) {
+		if r.kept(f) {
 			continue
 		}
-		ok = true
-		a := r.Nominal.FacetArea(f)
-		c := r.Allowance[f]
-		area += a
-		mean += a * (c[0] + c[1] + c[2]) / 3
-		least = min(least, c[0], c[1], c[2])
-		most = max(most, c[0], c[1], c[2])
+		a, c, g := r.Nominal.FacetArea(f), &r.Allowance[f], &given[s]
+		if g.Facets == 0 {
+			g.Least = math.Inf(1)
+		}
+		g.Facets++
+		area[s] += a
+		g.Mean += a * (c[0] + c[1] + c[2]) / 3
+		g.Least = min(g.Least, c[0], c[1], c[2])
+		g.Most = max(g.Most, c[0], c[1], c[2])
 	}
-	if area > 0 {
-		mean /= area
+	for s := range given {
+		if area[s] > 0 {
+			given[s].Mean /= area[s]
+		}
 	}
-	return least, mean, most, ok
+	return given
 }

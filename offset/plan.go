@@ -91,6 +91,9 @@ func (pl *Planned) unite(ctx context.Context, job Job) error {
 func (pl *Planned) nominalTree(workers int) *bvh.Tree {
 	if pl.tree == nil || pl.tree.Mesh() != pl.Nominal { // it may have been refined since
 		pl.tree = bvh.New(pl.Nominal, workers)
+		if in := pl.around(); in != nil {
+			pl.tree.TakeIncidence(in)
+		}
 	}
 	return pl.tree
 }
@@ -101,6 +104,22 @@ func (pl *Planned) TakeTree(workers int) *bvh.Tree {
 	t := pl.nominalTree(workers)
 	pl.tree = nil
 	return t
+}
+
+// around returns the corners around every vertex of Nominal, nil where they have not been listed.
+func (pl *Planned) around() *mesh.Incidence {
+	if pl.Nominal == pl.Part.Mesh {
+		return pl.Part.Around
+	}
+	return nil
+}
+
+// measures returns those of Nominal.
+func (pl *Planned) measures() mesh.Measures {
+	if pl.Nominal == pl.Part.Mesh {
+		return pl.Part.Measures()
+	}
+	return pl.Nominal.Measures()
 }
 
 func (pl *Planned) classify(job Job) error {
@@ -186,9 +205,9 @@ func (pl *Planned) newPlan(job Job, exposure map[region.Skin]removal.Factor) (*r
 			h.Add(pl.Sorting.Skin[f], theta[f], area)
 		}
 	}
-	lo, hi := m.Bounds()
-	d := hi.Sub(lo)
-	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: m.Volume()},
+	whole := pl.measures()
+	d := whole.Hi.Sub(whole.Lo)
+	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: whole.VolumeMM3},
 		removal.Options{FixedUM: job.FixedUM, Exposure: exposure, Roughness: job.Roughness})
 	return plan, theta, err
 }

@@ -54,9 +54,10 @@ func ComposePlan(command, version string, pl *offset.Planned) *Document {
 // ComposeResult returns the document of a grown part.
 func ComposeResult(command, version string, res *offset.Result, out Written) *Document {
 	d := ComposePlan(command, version, res.Planned)
+	given := res.SkinAllowances()
 	for i, s := range res.Plan.Skins {
-		if least, mean, most, ok := res.SkinAllowance(s.Skin); ok {
-			d.Skins[i].AllowanceUM = Range{Number(least * umPerMM), Number(mean * umPerMM), Number(most * umPerMM)}
+		if g := &given[s.Skin]; g.Facets > 0 {
+			d.Skins[i].AllowanceUM = Range{Number(g.Least * umPerMM), Number(g.Mean * umPerMM), Number(g.Most * umPerMM)}
 		}
 	}
 	if b := res.Rebuilding; b != nil && d.Surface != nil {
@@ -79,11 +80,11 @@ func ComposeResult(command, version string, res *offset.Result, out Written) *Do
 }
 
 func composeInput(p *part.Part) Input {
-	lo, hi := p.Mesh.Bounds()
+	m := p.Measures()
 	in := Input{
 		File: p.Name, SHA256: p.SHA256, Format: p.Format, Triangles: p.Triangles, Vertices: len(p.Mesh.Vertices),
-		Units: p.Unit.Name, BboxMM: [2]Point{PointOf(lo), PointOf(hi)}, AreaMM2: Number(p.Mesh.Area()),
-		VolumeMM3: Number(p.Mesh.Volume()), Closed: p.Topo.Closed(), Shells: len(p.Shells), Repairs: map[string]int{},
+		Units: p.Unit.Name, BboxMM: [2]Point{PointOf(m.Lo), PointOf(m.Hi)}, AreaMM2: Number(m.AreaMM2),
+		VolumeMM3: Number(m.VolumeMM3), Closed: p.Topo.Closed(), Shells: len(p.Shells), Repairs: map[string]int{},
 	}
 	for _, m := range p.Repairs.Mends {
 		in.Repairs[m.Kind.String()] = m.Count

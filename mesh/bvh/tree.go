@@ -130,6 +130,11 @@ func (t *Tree) Incidence() *mesh.Incidence {
 	return t.in.Incidence
 }
 
+// TakeIncidence has Incidence return in, which is that of the mesh.
+func (t *Tree) TakeIncidence(in *mesh.Incidence) {
+	t.in.once.Do(func() { t.in.Incidence = in })
+}
+
 // corners returns the corners of the facet at place i of the leaves' order.
 func (t *Tree) corners(i int32) (a, b, c r3.Vector) {
 	w := t.tri[i]

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"sync"
 
 	"skinstock/mesh"
 	"skinstock/mesh/file"
@@ -29,9 +30,26 @@ type Part struct {
 
 	Mesh     *mesh.Mesh
 	Topo     *mesh.Topology
+	Around   *mesh.Incidence // nil where the mesh was mended
 	Shells   []mesh.Shell
 	Repairs  *mesh.Repairs
 	Findings []finding.Finding // about the file and its mending
+
+	once     sync.Once
+	measures mesh.Measures
+}
+
+// Measures returns those of Mesh, worked out once.
+func (p *Part) Measures() mesh.Measures {
+	p.once.Do(func() {
+		if len(p.Shells) != 1 {
+			p.measures = p.Mesh.Measures()
+			return
+		}
+		s := &p.Shells[0] // all of the mesh, measured already
+		p.measures = mesh.Measures{Lo: s.Lo, Hi: s.Hi, AreaMM2: s.AreaMM2, VolumeMM3: s.VolumeMM3}
+	})
+	return p.measures
 }
 
 // Options says how to read.
@@ -68,7 +86,7 @@ func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	}
 	p := &Part{
 		Name: name, SHA256: hex.EncodeToString(in.sum()), Format: f.Format, Header: f.Header,
-		Triangles: triangles, Unit: unit, Mesh: b.Mesh, Topo: b.Topo, Shells: b.Shells, Repairs: b.Repairs,
+		Triangles: triangles, Unit: unit, Mesh: b.Mesh, Topo: b.Topo, Around: b.Around, Shells: b.Shells, Repairs: b.Repairs,
 	}
 	p.Findings = append(append(p.Findings, f.Findings...), b.Repairs.Findings()...)
 	p.doubtUnit()
@@ -96,13 +114,13 @@ func unitOf(f *file.Part, asked mesh.Unit) (mesh.Unit, error) {
 }
 
 func (p *Part) doubtUnit() {
-	lo, hi := p.Mesh.Bounds()
-	_, doubt, ok := mesh.UnitDoubt(lo, hi, p.Unit)
+	b := p.Measures()
+	_, doubt, ok := mesh.UnitDoubt(b.Lo, b.Hi, p.Unit)
 	if ok {
 		return
 	}
 	p.Findings = append(p.Findings, finding.Finding{
 		Code: "unit_doubt", Severity: finding.Warning, Message: doubt, Remedy: "give the file's unit with --units",
-		SizeMM: hi.Sub(lo).Norm(), Count: 1,
+		SizeMM: b.Hi.Sub(b.Lo).Norm(), Count: 1,
 	})
 }

@@ -7,7 +7,6 @@ import (
 	"math"
 	"runtime"
 	"slices"
-	"sync"
 
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
@@ -61,6 +60,9 @@ type Options struct {
 	// Tree is a tree over the mesh; nil has one built where it is needed.
 	Tree *bvh.Tree
 
+	// Around lists the corners around every vertex of the mesh; nil has that done where it is needed.
+	Around *mesh.Incidence
+
 	// Workers is the number of goroutines; 0 for one a processor.
 	Workers int
 }
@@ -98,10 +100,13 @@ type Result struct {
 // which every allowance is zero keeps its coordinates bit for bit. The result
 // is the same for any number of workers.
 func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []float64, opt Options) (*Result, error) {
+	in := make(chan *mesh.Incidence, 1)
+	go func() { in <- opt.around(m) }() // spreading does without it
 	g, _, field, err := start(ctx, m, topo, allowanceMM, opt)
 	if err != nil {
 		return nil, err
 	}
+	g.in = <-in
 	r := &Result{Vertices: make([]r3.Vector, len(m.Vertices)), Allowance: field}
 	y := g.newYielder(field)
 	if err := y.yield(ctx); err != nil {
@@ -162,11 +167,7 @@ func start(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM [
 	if err := checkAllowance(m, allowanceMM); err != nil {
 		return nil, nil, nil, err
 	}
-	made := newGrower(m, topo, opt)
-	g = made
-	var around sync.WaitGroup
-	around.Go(func() { made.in = m.Incidence() }) // spreading does without it
-	defer around.Wait()
+	g = newGrower(m, topo, opt)
 	if err := g.orient(ctx); err != nil {
 		return nil, nil, nil, err
 	}
@@ -229,6 +230,17 @@ func (o *Options) complete(m *mesh.Mesh) error {
 		return fmt.Errorf("%d keep marks for %d facets", len(o.Keep), len(m.Facets))
 	}
 	return nil
+}
+
+// around returns the corners around every vertex of m, which the tree may know.
+func (o *Options) around(m *mesh.Mesh) *mesh.Incidence {
+	switch {
+	case o.Around != nil:
+		return o.Around
+	case o.Tree != nil:
+		return o.Tree.Incidence()
+	}
+	return m.Incidence()
 }
 
 // checkAllowance tells which allowance cannot be.
