@@ -93,7 +93,7 @@ const refinedPerStock = 2
 // refine replaces the nominal part by one of finer facets where the field asks
 // for them, none much finer than the stock.
 func (pl *Planned) refine(ctx context.Context, job Job, opt field.Options) error {
-	plan, _, err := pl.newPlan(job, nil)
+	plan, err := pl.newPlan(job, nil)
 	if err != nil {
 		return err
 	}

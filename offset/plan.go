@@ -161,7 +161,7 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 			return err
 		}
 	}
-	plan, theta, err := pl.newPlan(job, exposure)
+	plan, err := pl.newPlan(job, exposure)
 	if err != nil {
 		return err
 	}
@@ -179,7 +179,7 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 			switch {
 			case pl.Masked(f):
 			case byPlace:
-				pl.FacetMM[f] = pl.facetPlace(f, theta[f]).AllowanceUM / umPerMM
+				pl.FacetMM[f] = pl.facetPlace(f, pl.fromBuildDir(f)).AllowanceUM / umPerMM
 			default:
 				pl.FacetMM[f] = flat[pl.Sorting.Skin[f]]
 			}
@@ -189,25 +189,39 @@ func (pl *Planned) planBath(ctx context.Context, job Job) error {
 	return nil
 }
 
+// planBlock is how many facets newPlan looks at before it adds them up.
+const planBlock = 8 * mesh.Chunk
+
 // newPlan works out what each skin calls for and loses under the local factors
-// given, nil for an even bath. It returns the facets' angles from the build direction too.
-func (pl *Planned) newPlan(job Job, exposure map[region.Skin]removal.Factor) (*removal.Plan, []s1.Angle, error) {
-	m := pl.Nominal
-	theta, areas := make([]s1.Angle, len(m.Facets)), make([]float64, len(m.Facets))
-	mesh.InChunks(len(m.Facets), job.Workers, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			theta[f], areas[f] = pl.fromBuildDir(f), m.FacetArea(f)
-		}
-	})
+// given, nil for an even bath.
+func (pl *Planned) newPlan(job Job, exposure map[region.Skin]removal.Factor) (*removal.Plan, error) {
 	var h removal.Histogram
-	for f, area := range areas {
-		if !pl.Masked(f) { // not wetted: no area, no current, no mass
-			h.Add(pl.Sorting.Skin[f], theta[f], area)
+	faces := make([]struct {
+		theta s1.Angle
+		area  float64
+	}, min(planBlock, len(pl.Nominal.Facets)))
+	for first := 0; first < len(pl.Nominal.Facets); first += planBlock {
+		faces = faces[:min(planBlock, len(pl.Nominal.Facets)-first)]
+		mesh.InChunks(len(faces), job.Workers, func(lo, hi int) {
+			for i := lo; i < hi; i++ {
+				n := pl.Nominal.AreaNormal(first + i)
+				faces[i].theta, faces[i].area = pl.Sorting.Inclination[first+i], 0.5*n.Norm()
+				switch {
+				case pl.Sorting.Flat > 0: // their inclination is lent
+					faces[i].theta = pl.fromBuildDir(first + i)
+				case n.Dot(pl.BuildDir) < 0:
+					faces[i].theta = math.Pi - faces[i].theta
+				}
+			}
+		})
+		for i, f := range faces {
+			if !pl.Masked(first + i) { // not wetted: no area, no current, no mass
+				h.Add(pl.Sorting.Skin[first+i], f.theta, f.area)
+			}
 		}
 	}
 	whole := pl.measures()
 	d := whole.Hi.Sub(whole.Lo)
-	plan, err := removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: whole.VolumeMM3},
+	return removal.New(job.Recipe, removal.Part{Areas: h.Areas(), SizeMM: [3]float64{d.X, d.Y, d.Z}, VolumeMM3: whole.VolumeMM3},
 		removal.Options{FixedUM: job.FixedUM, Exposure: exposure, Roughness: job.Roughness})
-	return plan, theta, err
 }

@@ -112,8 +112,11 @@ func (o *Options) check() error {
 	return nil
 }
 
-// unitDir returns d at length 1.
+// unitDir returns d at length 1, bit for bit where it has that already but for rounding.
 func unitDir(d r3.Vector) (r3.Vector, error) {
+	if math.Abs(d.Norm2()-1) < 1e-14 {
+		return d, nil
+	}
 	big := max(math.Abs(d.X), math.Abs(d.Y), math.Abs(d.Z))
 	if !(big > 0) || math.IsInf(big, 0) {
 		return r3.Vector{}, ErrBuildDir

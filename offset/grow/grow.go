@@ -189,6 +189,8 @@ type grower struct {
 	opt     Options
 	sharp   float64     // cosine of the feature angle
 	normals []r3.Vector // unit, zero for facets whose normal means nothing
+
+	leaning, sloped []int32 // vertices, by moveAll: see moves
 }
 
 func newGrower(m *mesh.Mesh, topo *mesh.Topology, opt Options) *grower {

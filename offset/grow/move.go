@@ -15,32 +15,53 @@ const keptSlip = 0.5e-3
 // moveAll finds the move of every vertex from the facets around it.
 func (g *grower) moveAll(ctx context.Context, r *Result) error {
 	nv := len(g.m.Vertices)
-	parts := make([][]Needle, (nv+chunk-1)/chunk)
-	lost := make([][]int32, len(parts)) // vertices without a facet that has a normal
+	parts := make([]moves, (nv+chunk-1)/chunk)
 	err := g.parallel(ctx, nv, chunk, func(lo, hi int) {
 		var w work
-		for v := lo; v < hi; v++ {
-			d, state := g.vertex(&w, int32(v), r.Allowance)
+		var p moves
+		for v := int32(lo); v < int32(hi); v++ {
+			d, state := g.vertex(&w, v, r.Allowance)
 			r.Vertices[v] = g.m.Vertices[v]
 			if d != (r3.Vector{}) { // adding zero would turn -0 into 0
 				r.Vertices[v] = g.m.Vertices[v].Add(d)
 			}
 			switch state {
 			case blind:
-				lost[lo/chunk] = append(lost[lo/chunk], int32(v))
+				p.lost = append(p.lost, v)
 			case short:
-				parts[lo/chunk] = append(parts[lo/chunk], w.needle)
+				p.needles = append(p.needles, w.needle)
+			}
+			if r.Vertices[v].Sub(g.m.Vertices[v]).Norm2() > leanFrom*leanFrom*w.most*w.most {
+				p.leaning = append(p.leaning, v)
+			}
+			if w.sloped {
+				p.sloped = append(p.sloped, v)
 			}
 		}
+		parts[lo/chunk] = p
 	})
 	if err != nil {
 		return err
 	}
+	var all moves
 	for _, p := range parts {
-		r.Needles = append(r.Needles, p...)
+		all.lost, all.leaning, all.sloped = append(all.lost, p.lost...), append(all.leaning, p.leaning...), append(all.sloped, p.sloped...)
+		r.Needles = append(r.Needles, p.needles...)
 	}
-	g.follow(r, lost)
+	g.leaning, g.sloped = all.leaning, all.sloped
+	g.follow(r, all.lost)
 	return nil
+}
+
+// moves are the vertices that need more than their own move, ascending.
+type moves struct {
+	needles []Needle
+	lost    []int32 // without a facet that has a normal
+
+	// leaning ones moved further than any facet around them asks: on edges and
+	// corners, where a move may lean over a facet nearby.
+	leaning []int32
+	sloped  []int32 // with a facet over which the allowance varies
 }
 
 // state says what became of a vertex.
@@ -57,16 +78,20 @@ type work struct {
 	planes []plane
 	kept   []r3.Vector
 	needle Needle
+	most   float64 // allowance around the vertex
+	sloped bool    // whether it varies over one of the facets there
 }
 
 // vertex returns the move of vertex v.
 func (g *grower) vertex(w *work, v int32, field mesh.CornerField) (r3.Vector, state) {
-	w.planes, w.kept = w.planes[:0], w.kept[:0]
-	most, asked := 0.0, false
+	w.planes, w.kept, w.most, w.sloped = w.planes[:0], w.kept[:0], 0, false
+	most := 0.0
 	for _, c := range g.in.Of(v) {
 		f := c / 3
-		a := field[f][c%3]
-		asked = asked || a > 0
+		asked := &field[f]
+		a := asked[c%3]
+		w.most = max(w.most, a)
+		w.sloped = w.sloped || asked[0] != asked[1] || asked[1] != asked[2]
 		n := g.normals[f]
 		switch {
 		case n == (r3.Vector{}) && !(g.opt.Held != nil && g.opt.Keep != nil && g.opt.Keep[f]):
@@ -78,7 +103,7 @@ func (g *grower) vertex(w *work, v int32, field mesh.CornerField) (r3.Vector, st
 		}
 	}
 	switch {
-	case most == 0 && (len(w.planes)+len(w.kept) > 0 || !asked):
+	case most == 0 && (len(w.planes)+len(w.kept) > 0 || w.most == 0):
 		return r3.Vector{}, moved
 	case len(w.planes) == 0:
 		return r3.Vector{}, blind
@@ -194,18 +219,14 @@ func (d *directions) project(n r3.Vector) r3.Vector {
 
 // follow moves vertices around which no facet has a normal as the nearest
 // neighbour that moved did, in rounds outwards.
-func (g *grower) follow(r *Result, lost [][]int32) {
+func (g *grower) follow(r *Result, lost []int32) {
 	waiting := map[int32]bool{}
-	var list []int32
-	for _, l := range lost {
-		for _, v := range l {
-			waiting[v] = true
-			list = append(list, v)
-		}
+	for _, v := range lost {
+		waiting[v] = true
 	}
-	for len(list) > 0 {
+	for len(lost) > 0 {
 		var rest, done []int32
-		for _, v := range list {
+		for _, v := range lost {
 			if u := g.nearest(v, waiting); u != mesh.None {
 				r.Vertices[v] = g.m.Vertices[v].Add(r.Vertices[u].Sub(g.m.Vertices[u]))
 				done = append(done, v)
@@ -219,7 +240,7 @@ func (g *grower) follow(r *Result, lost [][]int32) {
 		for _, v := range done {
 			delete(waiting, v)
 		}
-		list = rest
+		lost = rest
 	}
 }
 

@@ -21,10 +21,10 @@ const (
 // above it when (n - g).d >= a, which is more than n.d >= a where d leans
 // towards the side that asks for more.
 func (g *grower) tilt(ctx context.Context, r *Result) error {
-	return g.parallel(ctx, len(g.m.Vertices), chunk, func(lo, hi int) {
-		for v := lo; v < hi; v++ {
+	return g.parallel(ctx, len(g.sloped), chunk, func(lo, hi int) {
+		for _, v := range g.sloped[lo:hi] {
 			d := r.Vertices[v].Sub(g.m.Vertices[v])
-			if s := g.stretch(int32(v), d, r); s > 1 {
+			if s := g.stretch(v, d, r); s > 1 {
 				r.Vertices[v] = g.m.Vertices[v].Add(d.Mul(s))
 			}
 		}

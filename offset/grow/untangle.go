@@ -70,11 +70,7 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 	for range g.opt.Workers {
 		pool <- nil
 	}
-	leaning, err := g.leaning(ctx, r)
-	if err != nil {
-		return err
-	}
-	if err := g.regroup(ctx, r, pool, leaning, reach); err != nil {
+	if err := g.regroup(ctx, r, pool, g.leaning, reach); err != nil {
 		return err
 	}
 	bad, err := g.turned(ctx, r)
@@ -110,18 +106,6 @@ func (g *grower) regroup(ctx context.Context, r *Result, pool chan *near, list [
 			}
 		}
 		pool <- w
-	})
-}
-
-// leaning returns the vertices that moved further than any facet around them
-// asks: on edges and corners, where a move may lean over a facet nearby.
-func (g *grower) leaning(ctx context.Context, r *Result) ([]int32, error) {
-	return g.which(ctx, len(g.m.Vertices), func(v int32) bool {
-		most := 0.0
-		for _, c := range g.in.Of(v) {
-			most = max(most, r.Allowance[c/3][c%3])
-		}
-		return r.Vertices[v].Sub(g.m.Vertices[v]).Norm2() > leanFrom*leanFrom*most*most
 	})
 }
 

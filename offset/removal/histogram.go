@@ -43,7 +43,7 @@ func (h *Histogram) Add(skin region.Skin, theta s1.Angle, areaMM2 float64) {
 	if b.faces == 0 {
 		b.lo, b.hi = deg, deg
 	}
-	b.lo, b.hi = math.Min(b.lo, deg), math.Max(b.hi, deg)
+	b.lo, b.hi = min(b.lo, deg), max(b.hi, deg)
 	b.area += areaMM2
 	b.moment += float64(areaMM2 * deg)
 	b.faces++
