@@ -206,11 +206,11 @@ func (g *grower) divide(fan []int32, field mesh.CornerField) []arc {
 	for i, c := range fan {
 		f, next := c/3, fan[(i+1)%len(fan)]
 		a := field[f][c%3]
-		d.own = append(d.own, plane{g.normals[f], a})
+		d.own = append(d.own, plane{g.normal(f), a})
 		d.edge = append(d.edge, plane{g.across(f, next/3, mesh.Prev(c)), max(a, field[next/3][next%3])})
 		d.most = max(d.most, a)
-		if g.normals[f] != (r3.Vector{}) {
-			ones = append(ones, plane{g.normals[f], 1})
+		if g.normal(f) != (r3.Vector{}) {
+			ones = append(ones, plane{g.normal(f), 1})
 		}
 	}
 	if d.most == 0 {
@@ -317,7 +317,7 @@ func (d *divider) move(s, n int) (r3.Vector, bool) {
 // between facets f and e looks: halfway between their normals, or, where these
 // are back to back, away from both.
 func (g *grower) across(f, e, h int32) r3.Vector {
-	n, o := g.normals[f], g.normals[e]
+	n, o := g.normal(f), g.normal(e)
 	if sum := n.Add(o); sum.Norm() > foldBelow {
 		return sum.Normalize()
 	}

@@ -183,28 +183,37 @@ func start(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM [
 
 // grower carries what the steps share.
 type grower struct {
-	m       *mesh.Mesh
-	topo    *mesh.Topology
-	in      *mesh.Incidence
-	opt     Options
-	sharp   float64     // cosine of the feature angle
-	normals []r3.Vector // unit, zero for facets whose normal means nothing
+	m     *mesh.Mesh
+	topo  *mesh.Topology
+	in    *mesh.Incidence
+	opt   Options
+	sharp float64   // cosine of the feature angle
+	scale []float64 // of facets: what makes the cross product of two sides the unit normal; zero where that means nothing
 
 	leaning, sloped []int32 // vertices, by moveAll: see moves
 }
 
 func newGrower(m *mesh.Mesh, topo *mesh.Topology, opt Options) *grower {
-	return &grower{m: m, topo: topo, opt: opt, sharp: math.Cos(opt.FeatureAngle.Radians()), normals: make([]r3.Vector, len(m.Facets))}
+	return &grower{m: m, topo: topo, opt: opt, sharp: math.Cos(opt.FeatureAngle.Radians()), scale: make([]float64, len(m.Facets))}
 }
 
-// orient computes the normals.
+// orient prepares normal.
 func (g *grower) orient(ctx context.Context) error {
 	flat := flatBelow(g.m)
 	return g.parallel(ctx, len(g.m.Facets), chunk, func(lo, hi int) {
 		for f := lo; f < hi; f++ {
-			g.normals[f] = normal(g.m, f, flat)
+			g.scale[f] = scale(g.m, f, flat)
 		}
 	})
+}
+
+// normal returns the unit normal of facet f, zero where it means nothing.
+func (g *grower) normal(f int32) r3.Vector {
+	s := g.scale[f]
+	if s == 0 {
+		return r3.Vector{}
+	}
+	return g.m.AreaNormal(int(f)).Mul(s)
 }
 
 // complete fills in defaults and tells what is wrong.
@@ -270,16 +279,16 @@ func flatBelow(m *mesh.Mesh) float64 {
 	return math.Ldexp(max(lo.X, lo.Y, lo.Z, hi.X, hi.Y, hi.Z), -noiseBits)
 }
 
-// normal returns the unit normal of facet f, or zero when it is lower than flat.
-func normal(m *mesh.Mesh, f int, flat float64) r3.Vector {
+// scale returns one over the length of the area normal of facet f, or zero when it is lower than flat.
+func scale(m *mesh.Mesh, f int, flat float64) float64 {
 	p, q, r := m.Triangle(f)
 	n := q.Sub(p).Cross(r.Sub(p))
 	long2 := max(q.Sub(p).Norm2(), r.Sub(q).Norm2(), p.Sub(r).Norm2())
 	l := n.Norm()
 	if !(l > flat*math.Sqrt(long2)) {
-		return r3.Vector{}
+		return 0
 	}
-	return n.Mul(1 / l)
+	return 1 / l
 }
 
 // chunk is how many items a worker takes at a time.

@@ -203,7 +203,7 @@ func (m *merger) place(u, v int32, facets []int32) (r3.Vector, bool) {
 			a := m.r.Allowance[f][k]
 			most = max(most, a)
 			long = max(long, m.r.Vertices[rep].Sub(m.m.Vertices[w]).Norm())
-			if n := m.normals[f]; n != (r3.Vector{}) {
+			if n := m.normal(f); n != (r3.Vector{}) {
 				m.planes = append(m.planes, plane{n, a - n.Dot(mid.Sub(m.m.Vertices[w]))})
 			}
 		}
@@ -284,7 +284,7 @@ func (m *merger) countTurned(facets []int32) int {
 // turnedOver tells whether a facet that is left turned over.
 func (m *merger) turnedOver(f int32) bool {
 	t := m.facets[f]
-	return !gone(t) && over(m.normals[f], m.r.Vertices[t[0]], m.r.Vertices[t[1]], m.r.Vertices[t[2]])
+	return !gone(t) && over(m.normal(f), m.r.Vertices[t[0]], m.r.Vertices[t[1]], m.r.Vertices[t[2]])
 }
 
 // over tells whether a facet with normal n before has turned over on corners a, b and c.

@@ -92,7 +92,7 @@ func (g *grower) vertex(w *work, v int32, field mesh.CornerField) (r3.Vector, st
 		a := asked[c%3]
 		w.most = max(w.most, a)
 		w.sloped = w.sloped || asked[0] != asked[1] || asked[1] != asked[2]
-		n := g.normals[f]
+		n := g.normal(f)
 		switch {
 		case n == (r3.Vector{}) && !(g.opt.Held != nil && g.opt.Keep != nil && g.opt.Keep[f]):
 		case g.opt.Keep != nil && g.opt.Keep[f]:
@@ -126,9 +126,9 @@ func (g *grower) held(f int32, kept []r3.Vector) []r3.Vector {
 		if out := g.opt.Held(int(f), kept); len(out) > len(kept) {
 			return out
 		}
-		return append(kept, g.normals[f])
+		return append(kept, g.normal(f))
 	}
-	return g.keptBeside(f, append(kept, g.normals[f]))
+	return g.keptBeside(f, append(kept, g.normal(f)))
 }
 
 // keptBeside appends the normals of the kept facets next to kept facet f. At
@@ -136,9 +136,9 @@ func (g *grower) held(f int32, kept []r3.Vector) []r3.Vector {
 // it would slide off the round.
 func (g *grower) keptBeside(f int32, kept []r3.Vector) []r3.Vector {
 	for h := 3 * f; h < 3*f+3; h++ {
-		if t := g.topo.Twin[h]; t != mesh.None && g.opt.Keep[t/3] && g.normals[t/3] != (r3.Vector{}) &&
-			g.normals[f].Dot(g.normals[t/3]) >= g.sharp {
-			kept = append(kept, g.normals[t/3])
+		if t := g.topo.Twin[h]; t != mesh.None && g.opt.Keep[t/3] && g.normal(t/3) != (r3.Vector{}) &&
+			g.normal(f).Dot(g.normal(t/3)) >= g.sharp {
+			kept = append(kept, g.normal(t/3))
 		}
 	}
 	return kept

@@ -81,7 +81,7 @@ func (s *spreader) smooth(h int32) bool {
 	if t == mesh.None {
 		return false
 	}
-	n, o := s.g.normals[h/3], s.g.normals[t/3]
+	n, o := s.g.normal(h/3), s.g.normal(t/3)
 	return n == (r3.Vector{}) || o == (r3.Vector{}) || n.Dot(o) >= s.g.sharp
 }
 

@@ -37,7 +37,7 @@ func (g *grower) stretch(v int32, d r3.Vector, r *Result) float64 {
 	for _, c := range g.in.Of(v) {
 		f := c / 3
 		w := &r.Allowance[f]
-		n := g.normals[f]
+		n := g.normal(f)
 		if w[0] == w[1] && w[1] == w[2] || n == (r3.Vector{}) || g.opt.Keep != nil && g.opt.Keep[f] {
 			continue
 		}

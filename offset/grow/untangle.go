@@ -65,7 +65,7 @@ const (
 // t; that also keeps it where the grown surfaces meet. Both only add planes to
 // a vertex's own, so no stock goes missing.
 func (g *grower) untangle(ctx context.Context, r *Result) error {
-	reach := make([]float64, len(g.m.Vertices))
+	reach := map[int32]float64{}
 	pool := make(chan *near, g.opt.Workers)
 	for range g.opt.Workers {
 		pool <- nil
@@ -94,7 +94,7 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 }
 
 // regroup solves the vertices of list anew with their neighbourhood.
-func (g *grower) regroup(ctx context.Context, r *Result, pool chan *near, list []int32, reach []float64) error {
+func (g *grower) regroup(ctx context.Context, r *Result, pool chan *near, list []int32, reach map[int32]float64) error {
 	return g.parallel(ctx, len(list), nearChunk, func(lo, hi int) {
 		w := <-pool
 		if w == nil {
@@ -141,12 +141,12 @@ func (g *grower) turnedAt(r *Result, list []int32) []int32 {
 // over tells whether growing turned facet f over.
 func (g *grower) over(r *Result, f int32) bool {
 	t := g.m.Facets[f]
-	return over(g.normals[f], r.Vertices[t[0]], r.Vertices[t[1]], r.Vertices[t[2]])
+	return over(g.normal(f), r.Vertices[t[0]], r.Vertices[t[1]], r.Vertices[t[2]])
 }
 
 // widen sets the reach at the corners of bad facets to factor times their
 // shortest edge, and returns the corners ascending.
-func (g *grower) widen(bad []int32, reach []float64, factor float64, field mesh.CornerField) []int32 {
+func (g *grower) widen(bad []int32, reach map[int32]float64, factor float64, field mesh.CornerField) []int32 {
 	corners := newMarks(len(g.m.Vertices))
 	for _, f := range bad {
 		a, b, c := g.m.Triangle(int(f))
@@ -243,7 +243,7 @@ func (w *near) own(v int32) (most float64, ok bool) {
 		}
 		most = max(most, a)
 		w.facet.add(f)
-		if n := w.g.normals[f]; n != (r3.Vector{}) {
+		if n := w.g.normal(f); n != (r3.Vector{}) {
 			w.planes = append(w.planes, plane{n, a})
 		}
 	}
@@ -273,7 +273,7 @@ func (w *near) gather(v int32, reach, far float64) {
 					w.queue = append(w.queue, x)
 				}
 			}
-			n, a := g.normals[f], w.field[f][c%3]
+			n, a := g.normal(f), w.field[f][c%3]
 			if w.facet.has(f) || n == (r3.Vector{}) {
 				continue
 			}

@@ -101,7 +101,7 @@ func (y *yielder) given(v int32, d r3.Vector) float64 {
 	g, least := y.g, math.Inf(1)
 	for _, c := range g.in.Of(v) {
 		f := c / 3
-		n := g.normals[f]
+		n := g.normal(f)
 		if n == (r3.Vector{}) || g.opt.Keep[f] {
 			continue
 		}
