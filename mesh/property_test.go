@@ -19,6 +19,9 @@ func buildWhole(t require.TestingT, s *mesh.Soup, opt mesh.BuildOptions) (*mesh.
 	if err == nil {
 		require.Equal(t, b.Mesh.Topology(), b.Topo)
 		require.Equal(t, b.Mesh.Shells(b.Topo), b.Shells)
+		if b.Around != nil || b.Repairs.Total() == 0 {
+			require.Equal(t, b.Mesh.Incidence(), b.Around)
+		}
 	}
 	return b.Mesh, b.Repairs, err
 }

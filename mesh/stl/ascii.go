@@ -21,6 +21,9 @@ type asciiReader struct {
 	empty   int    // solids without facets
 	bare    bool   // facets came without a solid line
 	handed  int    // facets that were handed over
+
+	runs  []plainRun
+	tried int64 // end of the window that plain was tried on last
 }
 
 var facetWord = []byte("facet")
@@ -73,6 +76,7 @@ func (a *asciiReader) solid(name string, inside bool) error {
 	for {
 		w := facetWord
 		if !inside {
+			a.plain()
 			var err error
 			if w, err = a.must("facet or endsolid"); err != nil {
 				return err
@@ -111,7 +115,7 @@ func (a *asciiReader) facet() error {
 		return err
 	}
 	a.handed = a.opt.follow(&a.soup, a.handed)
-	a.grow()
+	a.grow(1)
 	a.soup.Corners = append(a.soup.Corners, [3][3]float32{})
 	t := &a.soup.Corners[len(a.soup.Corners)-1]
 	for k := range 3 {
@@ -138,16 +142,16 @@ func (a *asciiReader) facet() error {
 	return nil
 }
 
-// grow makes room for the whole file at once, by the length of its first
-// facets, when the size is known.
-func (a *asciiReader) grow() {
+// grow makes room for so many more facets, which have been passed, and then for
+// the whole file at once, by the length of its first facets, when the size is known.
+func (a *asciiReader) grow(more int) {
 	n := len(a.soup.Corners)
-	if a.size <= a.s.Offset() || n < 1024 || n < cap(a.soup.Corners) {
+	if a.size <= a.s.Offset() || n+more < 512 || n+more <= cap(a.soup.Corners) {
 		return
 	}
-	perFacet := float64(a.s.Offset()) / float64(n)
+	perFacet := float64(a.s.Offset()) / float64(n+more)
 	left := float64(a.size-a.s.Offset()) / perFacet
-	a.soup.Corners = slices.Grow(a.soup.Corners, min(int(1.02*left)+64, a.opt.MaxFacets-n))
+	a.soup.Corners = slices.Grow(a.soup.Corners, min(more+int(1.02*left)+64, a.opt.MaxFacets-n))
 }
 
 // normal reads from "facet" up to and including the word "outer". Whatever

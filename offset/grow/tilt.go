@@ -37,8 +37,11 @@ func (g *grower) stretch(v int32, d r3.Vector, r *Result) float64 {
 	for _, c := range g.in.Of(v) {
 		f := c / 3
 		w := &r.Allowance[f]
+		if w[0] == w[1] && w[1] == w[2] || g.opt.Keep != nil && g.opt.Keep[f] {
+			continue
+		}
 		n := g.normal(f)
-		if w[0] == w[1] && w[1] == w[2] || n == (r3.Vector{}) || g.opt.Keep != nil && g.opt.Keep[f] {
+		if n == (r3.Vector{}) {
 			continue
 		}
 		p, q, t := g.m.Triangle(int(f))

@@ -89,6 +89,13 @@ func (s *Scanner) Window() []byte { return s.buf[s.pos:s.end] }
 // Skip passes n buffered bytes without counting lines.
 func (s *Scanner) Skip(n int) { s.pos += n }
 
+// SkipLines passes n buffered bytes in which so many lines end, the last of which ends none.
+func (s *Scanner) SkipLines(n, lines int) {
+	if n > 0 {
+		s.pos, s.line, s.afterCR = s.pos+n, s.line+lines, false
+	}
+}
+
 // Word returns the next word, or nil at the end of the file. It stays valid
 // until the next call.
 func (s *Scanner) Word() ([]byte, error) {
