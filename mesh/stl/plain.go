@@ -129,16 +129,11 @@ func (c *cursor) numbers(v *[3]float32) bool {
 		if !c.space() {
 			return false
 		}
-		from := c.i
-		for c.w[c.i] > ' ' {
-			if c.i++; c.i == len(c.w) {
-				return false
-			}
-		}
-		var ok bool
-		if v[k], ok = scan.Float32(c.w[from:c.i]); !ok {
+		n := 0
+		if v[k], n = scan.Float32Ahead(c.w[c.i:]); n == 0 {
 			return false
 		}
+		c.i += n
 	}
 	return true
 }

@@ -35,12 +35,27 @@ type decimal struct {
 // single precision comes back as an infinity, and "nan", "inf" and their
 // usual spellings as what they mean.
 func Float32(w []byte) (v float32, ok bool) {
-	d, ok := parse(w)
-	if !ok {
+	d, n := parse(w)
+	if n == 0 || n < len(w) {
 		return notFinite(w)
 	}
+	return d.float32(w), true
+}
+
+// Float32Ahead is Float32 for the word that text begins with. It returns the
+// length of the word too, 0 where that is no finite number or ends the text.
+func Float32Ahead(text []byte) (v float32, n int) {
+	d, n := parse(text)
+	if n == 0 || n == len(text) || text[n] > ' ' {
+		return 0, 0
+	}
+	return d.float32(text[:n]), n
+}
+
+// float32 returns d, which w spells.
+func (d *decimal) float32(w []byte) float32 {
 	if d.mant == 0 {
-		return signed(0, d.neg), true
+		return signed(0, d.neg)
 	}
 	if d.exp >= lowPower && d.exp <= highPower {
 		// Three roundings of half a unit each and the digits beyond the 19th
@@ -51,19 +66,19 @@ func Float32(w []byte) (v float32, ok bool) {
 		const half, room = 1 << 28, 8
 		low := int64(math.Float64bits(f) & (1<<29 - 1))
 		if f >= 0x1p-126 && f < 0x1p127 && (low < half-room || low > half+room) {
-			return signed(float32(f), d.neg), true
+			return signed(float32(f), d.neg)
 		}
 	}
 	// Rare: halfway cases, numbers below the normal range or near its top.
 	f, _ := strconv.ParseFloat(string(w), 32)
-	return float32(f), true
+	return float32(f)
 }
 
 // Float64 returns the double-precision number nearest to the decimal number
 // w; ok is false when w is no number. Infinities as in Float32.
 func Float64(w []byte) (v float64, ok bool) {
-	d, ok := parse(w)
-	if !ok {
+	d, n := parse(w)
+	if n == 0 || n < len(w) {
 		f, ok := notFinite(w)
 		return float64(f), ok
 	}
@@ -105,9 +120,10 @@ func Int(w []byte) (v int64, ok bool) {
 	return v, true
 }
 
-// parse takes [sign] digits [. digits] [e [sign] digits] apart.
-func parse(w []byte) (d decimal, ok bool) {
-	i, n := 0, len(w)
+// parse takes [sign] digits [. digits] [e [sign] digits] apart, and returns how
+// many bytes that are, 0 where the text begins otherwise.
+func parse(w []byte) (d decimal, i int) {
+	n := len(w)
 	if n > 0 && (w[0] == '-' || w[0] == '+') {
 		d.neg = w[0] == '-'
 		i++
@@ -137,32 +153,36 @@ func parse(w []byte) (d decimal, ok bool) {
 		}
 	}
 	if digits == 0 {
-		return d, false
+		return d, 0
 	}
 	if i < n && w[i]|0x20 == 'e' {
-		e, ok := exponent(w[i+1:])
+		e, l := exponent(w[i+1:])
+		if l == 0 {
+			return d, 0
+		}
 		d.exp += e
-		return d, ok
+		i += 1 + l
 	}
-	return d, i == n
+	return d, i
 }
 
-// exponent returns a whole number, held within bounds that leave no doubt about the result.
-func exponent(w []byte) (e int, ok bool) {
-	neg := len(w) > 0 && w[0] == '-'
+// exponent returns a whole number, held within bounds that leave no doubt about
+// the result, and its length, 0 where there is none.
+func exponent(w []byte) (e, i int) {
 	if len(w) > 0 && (w[0] == '-' || w[0] == '+') {
-		w = w[1:]
+		i++
 	}
-	for _, c := range w {
-		if c < '0' || c > '9' {
-			return 0, false
-		}
-		e = min(10*e+int(c-'0'), 100000)
+	sign := i
+	for ; i < len(w) && w[i]-'0' <= 9; i++ {
+		e = min(10*e+int(w[i]-'0'), 100000)
 	}
-	if neg {
+	if i == sign {
+		return 0, 0
+	}
+	if w[0] == '-' {
 		e = -e
 	}
-	return e, len(w) > 0
+	return e, i
 }
 
 // notFinite recognises what printf of various systems writes for numbers that

@@ -123,3 +123,17 @@ func BenchmarkFloat32(b *testing.B) {
 		})
 	}
 }
+
+// What begins a text is the number that Float32 reads there, up to a space.
+func TestFloat32Ahead(t *testing.T) {
+	for text, want := range map[string]float32{"1.5 2": 1.5, "-2e3\n": -2000, ".25\t": 0.25} {
+		if v, n := Float32Ahead([]byte(text)); v != want || n != len(text)-1 && text[n] != ' ' {
+			t.Errorf("Float32Ahead(%q) = %v, %d bytes, want %v", text, v, n, want)
+		}
+	}
+	for _, text := range []string{"", "1", "1.5", "1e ", "1x ", "nan ", "- ", " 1 ", "1e5e "} {
+		if v, n := Float32Ahead([]byte(text)); n != 0 {
+			t.Errorf("Float32Ahead(%q) = %v, %d bytes, want none", text, v, n)
+		}
+	}
+}
