@@ -13,7 +13,7 @@ import (
 )
 
 // ComposePage maps a grown part and its document onto the report page. The
-// pictures are added by html.Page.AddPictures.
+// pictures are added by html.Page.AddPictures, the files' names by PageFiles.
 func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 	p := &html.Page{
 		Part: filepath.Base(res.Part.Name), Recipe: doc.Recipe.Name, Version: doc.Tool.Version,
@@ -22,12 +22,7 @@ func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 		Verdict:  VerdictOf(doc),
 		Figures:  figuresOf(doc),
 		Cautions: doc.Cautions,
-		Files:    []html.File{{Role: "part", Name: doc.Input.File, SHA256: doc.Input.SHA256}},
 	}
-	if doc.Output != nil {
-		p.Files = append(p.Files, html.File{Role: "grown part", Name: doc.Output.File, SHA256: doc.Output.SHA256})
-	}
-	p.Files = append(p.Files, html.File{Role: "recipe", Name: doc.Recipe.File, SHA256: doc.Recipe.SHA256})
 	numbers := PinNumbers(doc.Findings)
 	for i, f := range doc.Findings {
 		p.Findings = append(p.Findings, findingRow(f, numbers[i]))
@@ -64,6 +59,15 @@ func ComposePage(res *offset.Result, doc *Document) (*html.Page, error) {
 	charts, err := chartsOf(res)
 	p.Charts = charts
 	return p, err
+}
+
+// PageFiles lists the files that a report rests on, with their digests.
+func PageFiles(d *Document) []html.File {
+	fs := []html.File{{Role: "part", Name: d.Input.File, SHA256: d.Input.SHA256}}
+	if d.Output != nil {
+		fs = append(fs, html.File{Role: "grown part", Name: d.Output.File, SHA256: d.Output.SHA256})
+	}
+	return append(fs, html.File{Role: "recipe", Name: d.Recipe.File, SHA256: d.Recipe.SHA256})
 }
 
 func samplesOf(d *Document) string {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -11,6 +12,7 @@ import (
 
 	"skinstock/cmd/skinstock/internal/memory"
 	"skinstock/cmd/skinstock/internal/wholefile"
+	"skinstock/mesh"
 	"skinstock/mesh/part"
 	"skinstock/mesh/stl"
 	"skinstock/offset"
@@ -67,35 +69,59 @@ func (a *app) fulfil(ctx context.Context, o *order, to outlet, show func(stage s
 			return nil, nil, badOutput(err)
 		}
 	}
-	composed := make(chan *report.Document, 1)
-	go func() { // while the disk takes the part
-		composed <- report.ComposeResult("compensate", version(), res, report.Written{File: o.out})
-	}()
-	h := sha256.New()
-	err = to.write(ctx, o.out, func(w io.Writer) error { return writePart(io.MultiWriter(w, h), res, o.out, o.ascii) })
-	if err != nil {
-		return nil, nil, outputError(err)
+	// Side by side, since the disk is slow to take the part and pictures are slow to draw.
+	var doc *report.Document
+	var drawn *drawnReport
+	var sum string
+	drawing, stop := context.WithCancel(ctx)
+	defer stop()
+	var failed error // of the part's files
+	err = mesh.Beside(
+		ctx, o.job.Workers,
+		func() error {
+			if sum, failed = writeParts(ctx, res, o, to); failed != nil {
+				stop()
+			}
+			return failed
+		},
+		func() (err error) {
+			doc = report.ComposeResult("compensate", version(), res, report.Written{File: o.out})
+			if o.report != "" {
+				show("pictures", 0.9)
+				drawn, err = drawReport(drawing, res, doc, o)
+			}
+			return err
+		},
+	)
+	if err = cmp.Or(failed, err); err != nil {
+		return nil, nil, err
 	}
-	if o.finished != "" {
-		if res.Closed == nil {
-			return nil, nil, badOutput(errors.New("no one finish is predicted, since the recipe treats every skin for its own time: leave the finished surface out"))
-		}
-		err := to.write(ctx, o.finished, func(w io.Writer) error {
-			return stl.WriteBinary(w, res.Closed.Finished, "predicted finish unit=mm")
-		})
-		if err != nil {
-			return nil, nil, outputError(err)
-		}
-	}
-	doc := <-composed
-	doc.Output.SHA256 = hex.EncodeToString(h.Sum(nil))
-	if o.report != "" {
-		show("pictures", 0.9)
-		if err := writeReport(ctx, res, doc, o, to); err != nil {
+	doc.Output.SHA256 = sum
+	if drawn != nil {
+		if err := drawn.write(ctx, doc, o, to); err != nil {
 			return nil, nil, err
 		}
 	}
 	return res, doc, nil
+}
+
+// writeParts writes the grown part and, where it is asked for, the finished one;
+// it returns the digest of the grown part's file.
+func writeParts(ctx context.Context, res *offset.Result, o *order, to outlet) (sum string, err error) {
+	h := sha256.New()
+	err = to.write(ctx, o.out, func(w io.Writer) error { return writePart(io.MultiWriter(w, h), res, o.out, o.ascii) })
+	if err != nil {
+		return "", outputError(err)
+	}
+	if o.finished != "" {
+		if res.Closed == nil {
+			return "", badOutput(errors.New("no one finish is predicted, since the recipe treats every skin for its own time: leave the finished surface out"))
+		}
+		err = to.write(ctx, o.finished, func(w io.Writer) error {
+			return stl.WriteBinary(w, res.Closed.Finished, "predicted finish unit=mm")
+		})
+	}
+	return hex.EncodeToString(h.Sum(nil)), outputError(err)
 }
 
 // files is the outlet of a command line: paths as given, - for standard output.

@@ -57,13 +57,17 @@ func spots(ctx context.Context, pl *offset.Planned, given []sheet.Cut, workers i
 	return []sheet.Spot{{Title: fmt.Sprintf("thinnest wall, %.3g mm", mm), At: at}}, nil
 }
 
-// writeReport writes the report page, the preview sheets and a copy of the JSON
-// into the report folder.
-func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, o *order, to outlet) error {
+// drawnReport is a report but for what is known only when the part is written.
+type drawnReport struct {
+	page   *html.Page
+	sheets []picture
+}
+
+// drawReport draws the report page's pictures and the preview sheets.
+func drawReport(ctx context.Context, res *offset.Result, doc *report.Document, o *order) (*drawnReport, error) {
 	var places []sheet.Spot
 	var stage *sheet.Stage
-	var page *html.Page
-	var sheets []picture
+	var d drawnReport
 	// Side by side, since each has stretches that one core does alone.
 	beside := func(tasks ...func() error) error { return mesh.Beside(ctx, o.job.Workers, tasks...) }
 	err := beside(
@@ -72,30 +76,31 @@ func writeReport(ctx context.Context, res *offset.Result, doc *report.Document, 
 			return badOutput(err)
 		},
 		func() (err error) { places, err = spots(ctx, res.Planned, o.cuts, o.job.Workers); return err },
-		func() (err error) { page, err = report.ComposePage(res, doc); return badOutput(err) },
+		func() (err error) { d.page, err = report.ComposePage(res, doc); return badOutput(err) },
 	)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	err = beside(
-		func() error { return pictureError(page.AddPictures(ctx, stage, o.cuts, places...)) },
-		func() (err error) { sheets, err = drawSheets(ctx, stage); return err },
+		func() error { return pictureError(d.page.AddPictures(ctx, stage, o.cuts, places...)) },
+		func() (err error) { d.sheets, err = drawSheets(ctx, stage); return err },
 	)
-	if err != nil {
-		return err
-	}
-	if err := to.folder(o.report); err != nil {
-		return badOutput(err)
-	}
+	return &d, err
+}
+
+// write writes the report page, the preview sheets and a copy of the JSON into
+// the report folder.
+func (d *drawnReport) write(ctx context.Context, doc *report.Document, o *order, to outlet) error {
+	d.page.Files = report.PageFiles(doc)
 	write := func(file string, fill func(io.Writer) error) error {
 		return outputError(to.write(ctx, filepath.Join(o.report, file), fill))
 	}
-	for _, p := range sheets {
+	for _, p := range d.sheets {
 		if err := write(p.file, func(w io.Writer) error { _, err := w.Write(p.png); return err }); err != nil {
 			return err
 		}
 	}
-	if err := write("report.html", page.Write); err != nil {
+	if err := write("report.html", d.page.Write); err != nil {
 		return err
 	}
 	return write("report.json", doc.WriteJSON)
