@@ -63,26 +63,21 @@ func (t *Tree) closestWide(nodes []wideNode, p r3.Vector, best float64, facet in
 	limit := float32(best) * slackShare
 	var room [6 * lanes]todo
 	var d [lanes]float32
-	stack := append(room[:0], todo{})
-	for len(stack) > 0 {
-		top := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
-		if !(top.d <= limit) {
-			continue
-		}
-		n := &nodes[top.child]
+	stack, at := room[:0], int32(0)
+	for {
+		n := &nodes[at]
 		hit := gaps(n, &q, limit, &d) & (1<<n.count - 1)
-		if !n.facets {
-			base := len(stack)
-			for ; hit != 0; hit &= hit - 1 {
+		if !n.facets && hit != 0 {
+			near := bits.TrailingZeros32(hit)
+			for hit &= hit - 1; hit != 0; hit &= hit - 1 {
 				k := bits.TrailingZeros32(hit)
-				stack = append(stack, todo{})
-				i := len(stack) - 1
-				for ; i > base && stack[i-1].d < d[k]; i-- { // the nearest comes last
-					stack[i] = stack[i-1]
+				far := k
+				if d[k] < d[near] {
+					near, far = k, near
 				}
-				stack[i] = todo{n.first + int32(k), d[k]}
+				stack = append(stack, todo{n.first + int32(far), d[far]})
 			}
+			at = n.first + int32(near)
 			continue
 		}
 		for ; hit != 0; hit &= hit - 1 {
@@ -100,6 +95,16 @@ func (t *Tree) closestWide(nodes []wideNode, p r3.Vector, best float64, facet in
 				facet = int(t.id[i])
 			}
 		}
+		for {
+			top := len(stack) - 1
+			if top < 0 {
+				return facet
+			}
+			next := stack[top]
+			if stack = stack[:top]; next.d <= limit {
+				at = next.child
+				break
+			}
+		}
 	}
-	return facet
 }
