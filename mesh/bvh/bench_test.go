@@ -124,9 +124,16 @@ func closestCoherent(b *testing.B, wide bool) {
 	})
 }
 
-func BenchmarkRayCoherent(b *testing.B) {
+func BenchmarkRayCoherent(b *testing.B) { rayCoherent(b, false) }
+
+func BenchmarkRayCoherentWide(b *testing.B) { rayCoherent(b, true) }
+
+func rayCoherent(b *testing.B, wide bool) {
 	perSize(b, func(b *testing.B, m *mesh.Mesh) {
 		t := New(m, 0)
+		if wide {
+			t.Widen(0)
+		}
 		b.ResetTimer()
 		for range b.N {
 			_ = inChunks(b.Context(), len(m.Facets), 2048, 0, func(lo, hi int) error {

@@ -9,8 +9,8 @@
 // precision from the mesh's own coordinates, and whatever decides by a sign
 // alone (SelfCrossings, Winding) uses exact predicates.
 //
-// Before many questions for the nearest place, Widen lays boxes side by side for
-// processors that measure eight at once. It changes no answer.
+// Before many questions for the nearest place or for what rays meet, Widen lays boxes side
+// by side for processors that measure eight at once. It changes no answer.
 //
 //	t := bvh.New(m, 0)
 //	h := t.Closest(p, bvh.NoHint)

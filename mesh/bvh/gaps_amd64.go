@@ -10,3 +10,9 @@ var hasLanes = cpu.X86.HasAVX2
 //
 //go:noescape
 func gaps(n *wideNode, q *[3]float32, limit float32, d *[lanes]float32) uint32
+
+// slabs measures how far r goes to enter the eight boxes of n, 0 when it begins
+// inside, and returns a bit for each that it enters within limit.
+//
+//go:noescape
+func slabs(n *wideNode, r *wideRay, limit float32, d *[lanes]float32) uint32

@@ -5,3 +5,5 @@ package bvh
 const hasLanes = false
 
 func gaps(*wideNode, *[3]float32, float32, *[lanes]float32) uint32 { panic("bvh: no lanes") }
+
+func slabs(*wideNode, *wideRay, float32, *[lanes]float32) uint32 { panic("bvh: no lanes") }

@@ -63,6 +63,15 @@ func (t *Tree) Blocked(a, b r3.Vector) bool {
 	return found
 }
 
+// span is what is asked of a ray: hits from least to most. It enters the box around
+// all at start; what boxes measure of it is in units of its largest component, size.
+type span struct {
+	least, most, start, size float64
+}
+
+// limit is how far boxes are looked into, in single precision.
+func (w *span) limit() float32 { return raised((w.most - w.start) * w.size) }
+
 // ray is a ray in the boxes' coordinates, its origin moved near to them.
 type ray struct {
 	o, inv, absInv [3]float32
@@ -77,18 +86,26 @@ func (t *Tree) walkRay(o, d r3.Vector, tmin, tmax float64, hit func(RayHit) floa
 	if !ok {
 		return
 	}
+	w := span{least: tmin, most: tmax, start: start, size: max(math.Abs(d.X), math.Abs(d.Y), math.Abs(d.Z))}
+	if nodes := t.wide.nodes.Load(); nodes != nil {
+		t.walkWide(*nodes, o, d, w, hit)
+	} else {
+		t.walkNodes(o, d, w, hit)
+	}
+}
+
+// walkNodes is walkRay on the nodes of the tree.
+func (t *Tree) walkNodes(o, d r3.Vector, w span, hit func(RayHit) float64) {
 	var r ray
-	so := o.Add(d.Mul(start)).Sub(t.origin)
-	size := max(math.Abs(d.X), math.Abs(d.Y), math.Abs(d.Z))
+	so := o.Add(d.Mul(w.start)).Sub(t.origin)
 	for k, x := range [3][2]float64{{so.X, d.X}, {so.Y, d.Y}, {so.Z, d.Z}} {
-		inv := size / x[1]
+		inv := w.size / x[1]
 		if !(math.Abs(inv) < farInv) {
 			inv = math.Copysign(farInv, inv)
 		}
 		r.o[k], r.inv[k], r.absInv[k] = float32(x[0]), float32(inv), float32(math.Abs(inv))
 	}
-	// In the boxes' walk a unit of T is a unit of the direction's largest component.
-	limit := raised((tmax - start) * size)
+	limit := w.limit()
 	ox, oy, oz := r.o[0], r.o[1], r.o[2]
 	ix, iy, iz := r.inv[0], r.inv[1], r.inv[2]
 	ax, ay, az := r.absInv[0], r.absInv[1], r.absInv[2]
@@ -115,10 +132,10 @@ func (t *Tree) walkRay(o, d r3.Vector, tmin, tmax float64, hit func(RayHit) floa
 			at = near
 		}
 		for i, end := leafRange(at); i < end; i++ {
-			w := &t.tri[i]
-			if u, side := meet(&o, &d, &t.v[w[0]], &t.v[w[1]], &t.v[w[2]]); side != 0 && u >= tmin && u <= tmax {
-				tmax = hit(RayHit{int(t.id[i]), u, side})
-				limit = raised((tmax - start) * size)
+			c := &t.tri[i]
+			if u, side := meet(&o, &d, &t.v[c[0]], &t.v[c[1]], &t.v[c[2]]); side != 0 && u >= w.least && u <= w.most {
+				w.most = hit(RayHit{int(t.id[i]), u, side})
+				limit = w.limit()
 			}
 		}
 	next:

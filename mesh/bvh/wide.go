@@ -32,7 +32,7 @@ type wide struct {
 	nodes atomic.Pointer[[]wideNode]
 }
 
-// Widen prepares the tree for many calls of Closest, with up to the given
+// Widen prepares the tree for many calls of Closest and of rays, with up to the given
 // number of goroutines (0: GOMAXPROCS), in a part of the time New takes and with
 // some 25 bytes a facet, until Narrow. It lays eight boxes side by side where the
 // processor measures them at once, and does nothing where it cannot. Answers stay the same.

@@ -51,6 +51,15 @@ func TestWidenedAnswersAsPlain(t *testing.T) {
 			if want, found := plain.ClosestWithin(p, limit, hint); got != want || ok != found {
 				t.Fatalf("%s: nearest to %v within %v: %+v %v, want %+v %v", name, p, limit, got, ok, want, found)
 			}
+			d := []r3.Vector{{Z: 1}, {X: -2}, m.FacetNormal(f), a.Sub(p), b.Sub(a), {X: r.Float64() - 0.5, Y: r.Float64() - 0.5, Z: r.Float64() - 0.5}}[r.IntN(6)]
+			hits, wanted := wide.AppendHits(nil, p, d, -limit, limit), plain.AppendHits(nil, p, d, -limit, limit)
+			if !slices.Equal(hits, wanted) {
+				t.Fatalf("%s: ray from %v along %v within %v: %v, want %v", name, p, d, limit, hits, wanted)
+			}
+			h, met := wide.Ray(p, d, 1e-3, limit)
+			if want, found := plain.Ray(p, d, 1e-3, limit); h != want || met != found {
+				t.Fatalf("%s: ray from %v along %v within %v: first %v %v, want %v %v", name, p, d, limit, h, met, want, found)
+			}
 		}
 	}
 }
