@@ -63,6 +63,7 @@ func newPart(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, shells []me
 	if p.tree = opt.Tree; p.tree == nil {
 		p.tree = bvh.New(m, opt.Workers)
 	}
+	p.tree.Widen(opt.Workers)
 	p.normal = make([]r3.Vector, len(m.Facets))
 	p.area = make([]float64, len(m.Facets))
 	p.claimed = make([]bool, len(m.Facets))
