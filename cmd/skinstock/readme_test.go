@@ -29,7 +29,8 @@ func readmeCommands(text string) (commands []string) {
 }
 
 // TestReadmeCommands runs the commands of the README as they stand there, from
-// the top, in an empty folder with the project's testdata.
+// the top, in an empty folder with the project's testdata; in the demo's folder those
+// of commands.txt come first, which must not stand in the way of the README's.
 func TestReadmeCommands(t *testing.T) {
 	root := meshtest.Root(t)
 	b, err := os.ReadFile(filepath.Join(root, "README.md"))
@@ -46,6 +47,7 @@ func TestReadmeCommands(t *testing.T) {
 		switch words[0] {
 		case "cd":
 			t.Chdir(words[1])
+			runDemoCommands(t)
 			continue
 		case "go":
 			// Tests and build of the whole: what is running here.

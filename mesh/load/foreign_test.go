@@ -25,6 +25,7 @@ func TestFilesThatAreNoPart(t *testing.T) {
 		{"%PDF-1.7\n", "the file is a PDF document, not a mesh; name the part's own file"},
 		{"\x1f\x8b\x08\x00" + strings.Repeat("\x00", 200), "the file is compressed with gzip, not a mesh; unpack it first"},
 		{"ISO-10303-21;\nHEADER;\n", "the file is a STEP file, which holds curved surfaces, not a mesh; export the part as triangles: STL, 3MF, OBJ, OFF or PLY"},
+		{"\nversion: 1\n", `line 2: the text begins with "version:", an ASCII STL file with "solid"; export the part as triangles: STL, 3MF, OBJ, OFF or PLY`},
 	} {
 		_, err := Read(strings.NewReader(c.data), int64(len(c.data)), Options{})
 		if !errors.Is(err, file.ErrFormat) || err.Error() != c.want {

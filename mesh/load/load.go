@@ -3,6 +3,7 @@ package load
 import (
 	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 
@@ -53,6 +54,9 @@ func Read(r io.Reader, size int64, opt Options) (*file.Part, error) {
 		return obj.Read(buffered, size, obj.Options{MaxFacets: opt.MaxFacets})
 	}
 	f, err := stl.Read(buffered, size, stl.Options(opt))
+	if e := (*file.Error)(nil); errors.As(err, &e) && e.Err == file.ErrFormat && e.Remedy == file.Export && e.Line > 0 {
+		e.Remedy = asTriangles // a text of another kind
+	}
 	if err != nil {
 		return nil, err
 	}
