@@ -79,23 +79,23 @@ func (x *xmlReader) attributes(b []byte) error {
 	x.attrs = x.attrs[:0]
 	x.unescape = x.unescape[:0]
 	for {
-		i := 0
-		for i < len(b) && isBlank(b[i]) {
-			i++
-		}
-		if i == len(b) {
+		rest := pastBlanks(b)
+		if len(rest) == 0 {
 			return nil
 		}
-		if i == 0 {
+		if len(rest) == len(b) {
 			return x.fail(file.ErrSyntax, "an attribute is not set off by a space")
 		}
-		b = b[i:]
+		b = rest
 		eq := bytes.IndexByte(b, '=')
 		if eq < 0 {
 			return x.fail(file.ErrSyntax, "found an attribute without a value: %s", file.Quote(b))
 		}
-		full := bytes.TrimRight(b[:eq], " \t\r\n")
-		b = bytes.TrimLeft(b[eq+1:], " \t\r\n")
+		full := b[:eq]
+		for len(full) > 0 && isBlank(full[len(full)-1]) {
+			full = full[:len(full)-1]
+		}
+		b = pastBlanks(b[eq+1:])
 		if len(b) < 2 || b[0] != '"' && b[0] != '\'' {
 			return x.fail(file.ErrSyntax, "the value of %s is not in quotes", file.Quote(full))
 		}
@@ -110,22 +110,28 @@ func (x *xmlReader) attributes(b []byte) error {
 	}
 }
 
+// pastBlanks returns b without the blanks that it begins with.
+func pastBlanks(b []byte) []byte {
+	for len(b) > 0 && isBlank(b[0]) {
+		b = b[1:]
+	}
+	return b
+}
+
 // attribute enters one attribute, or the namespace that it declares.
 func (x *xmlReader) attribute(full, value []byte) error {
 	prefix, name, ok := split(full)
 	if !ok {
 		return x.fail(file.ErrSyntax, "found an attribute without a proper name: %s", file.Quote(full))
 	}
-	if bytes.IndexByte(value, '<') >= 0 {
-		return x.fail(file.ErrSyntax, "found '<' in the value of %s", file.Quote(full))
-	}
-	if bytes.ContainsAny(value, "\t\r\n") {
+	if !plainValue(value) {
+		if bytes.IndexByte(value, '<') >= 0 {
+			return x.fail(file.ErrSyntax, "found '<' in the value of %s", file.Quote(full))
+		}
 		at := len(x.unescape)
 		x.unescape = appendSpaced(x.unescape, value)
 		value = x.unescape[at:]
-	}
-	if bytes.IndexByte(value, '&') >= 0 {
-		at := len(x.unescape)
+		at = len(x.unescape)
 		if x.unescape, ok = appendText(x.unescape, value); !ok {
 			return x.fail(file.ErrHostile, "found an entity in %s that XML itself does not define", file.Quote(full))
 		}
@@ -146,6 +152,16 @@ func (x *xmlReader) attribute(full, value []byte) error {
 		x.bind(string(name), string(value))
 	}
 	return nil
+}
+
+// plainValue tells whether a value stands for itself.
+func plainValue(v []byte) bool {
+	for _, c := range v {
+		if c < ' ' || c == '<' || c == '&' {
+			return false
+		}
+	}
+	return true
 }
 
 func (x *xmlReader) bind(prefix, uri string) {
