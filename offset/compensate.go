@@ -94,11 +94,16 @@ func (r *Result) inspect(ctx context.Context, job Job) error {
 	return r.sizes(ctx, job)
 }
 
+// nothingToAdd tells whether no facet gets any stock.
+func (pl *Planned) nothingToAdd() bool {
+	return !slices.ContainsFunc(pl.FacetMM, func(mm float64) bool { return mm > 0 })
+}
+
 // growNominal moves the nominal surface outwards as far as there is room, and by
 // no more than capMM on each facet unless that is nil, with sharp points split or
 // whole. It returns what was left out too.
 func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64, whole bool) (*grow.Result, *limit.Result, error) {
-	if slices.Max(r.FacetMM) == 0 {
+	if r.nothingToAdd() {
 		return nil, nil, ErrNothingToAdd
 	}
 	opt, gaps := r.growing(job, capMM)

@@ -2,7 +2,6 @@ package offset
 
 import (
 	"context"
-	"slices"
 
 	"skinstock/mesh/finding"
 	"skinstock/offset/grow"
@@ -12,7 +11,7 @@ import (
 // wall looks for another, sharp points stay whole up to the mitre limit, and
 // where the surface came to cross itself is not known. Facet i stays facet i.
 func (r *Result) growUnchecked(ctx context.Context, job Job) error {
-	if slices.Max(r.FacetMM) == 0 {
+	if r.nothingToAdd() {
 		return ErrNothingToAdd
 	}
 	opt := r.growOptions(job)
