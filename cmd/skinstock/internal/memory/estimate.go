@@ -29,7 +29,7 @@ type Wish struct {
 const (
 	baseBytes     = 24 << 20
 	perFacet      = 1500
-	perFacetQuick = 300 // 165 to 200 seen
+	perFacetQuick = 300 // 130 to 170 seen
 	pictureBytes  = 140 << 20
 	perFacetDrawn = 300
 	fieldBytes    = 200 << 20
