@@ -204,11 +204,8 @@ func TestIslandsAreGone(t *testing.T) {
 	require.Less(t, changed, 0.1*m.Area())
 }
 
-// Islands join by border, not by size: a small square inside a larger one
-// joins what surrounds it, and a strip at a border the side it lies along.
-func TestIslandJoinsLongestBorder(t *testing.T) {
-	// A flat sheet of 10 x 10 unit squares whose heights set the skin.
-	const n = 10
+// squares is a flat sheet of n x n unit squares.
+func squares(n int) *mesh.Mesh {
 	m := &mesh.Mesh{}
 	for y := 0; y <= n; y++ {
 		for x := 0; x <= n; x++ {
@@ -218,9 +215,51 @@ func TestIslandJoinsLongestBorder(t *testing.T) {
 	for y := range n {
 		for x := range n {
 			a := int32(y*(n+1) + x)
-			m.Facets = append(m.Facets, [3]int32{a, a + 1, a + n + 2}, [3]int32{a, a + n + 2, a + n + 1})
+			m.Facets = append(m.Facets, [3]int32{a, a + 1, a + int32(n) + 2}, [3]int32{a, a + int32(n) + 2, a + int32(n) + 1})
 		}
 	}
+	return m
+}
+
+// Two islands alike, each with its longest border to the other: the one that
+// comes first in space joins the other, in whatever order the facets stand.
+func TestLikeIslandsJoinInOrderOfSpace(t *testing.T) {
+	const n = 6
+	m := squares(n)
+	skin := make([]Skin, len(m.Facets))
+	for f := range skin {
+		p := m.Centroid(f)
+		switch {
+		case p.X < 3 && p.Y < 1:
+			skin[f] = Upskin
+		case p.X < 3 && p.Y < 2:
+			skin[f] = Downskin
+		default:
+			skin[f] = Vertical
+		}
+	}
+	rnd := rand.New(rand.NewSource(4))
+	for range 20 {
+		o, at := shuffled(m, rnd)
+		s := &Sorting{Skin: make([]Skin, len(skin)), Inclination: make([]s1.Angle, len(skin))}
+		for f, k := range skin {
+			s.Skin[at[f]] = k
+		}
+		newPatches(o, o.Topology(), s).merge(4) // each is 3 mm2, the two together 6
+		for f, k := range skin {
+			if k == Upskin {
+				k = Downskin
+			}
+			require.Equal(t, k, s.Skin[at[f]])
+		}
+	}
+}
+
+// Islands join by border, not by size: a small square inside a larger one
+// joins what surrounds it, and a strip at a border the side it lies along.
+func TestIslandJoinsLongestBorder(t *testing.T) {
+	const n = 10
+	m := squares(n)
 	s := &Sorting{Skin: make([]Skin, len(m.Facets)), Inclination: make([]s1.Angle, len(m.Facets))}
 	set := func(x, y int, k Skin) { s.Skin[2*(y*n+x)], s.Skin[2*(y*n+x)+1] = k, k }
 	for y := range n {
@@ -255,6 +294,15 @@ func TestPlatformOnlyWhenAsked(t *testing.T) {
 	// The faces of 100 mm2 join the walls around them, except the one that stands on the platform.
 	s = classify(t, m, Options{VerticalFrom: 60 * s1.Degree, OnPlatform: true, PlatformTolMM: 0.05, MinIslandMM2: 150})
 	require.Equal(t, [4]float64{200, 959, 0, 300}, roundAll(s.Areas(m)))
+}
+
+// A facet that stands on the platform with a corner only is no contact.
+func TestPlatformHoldsWholeFacets(t *testing.T) {
+	m := solid.Cone(5, 12, 36)
+	s := classify(t, m, Options{BuildDir: r3.Vector{Z: -1}, VerticalFrom: 70 * s1.Degree, OnPlatform: true, PlatformTolMM: 0.05})
+	a := s.Areas(m)
+	require.Zero(t, a[Platform])
+	require.Positive(t, a[Downskin])
 }
 
 func roundAll(a [4]float64) [4]float64 {

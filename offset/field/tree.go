@@ -133,7 +133,7 @@ func (t *tree) split(ps []panel, lo, hi int, parent, level int32) int32 {
 }
 
 // bound sets the node's ball: the middle of the box of its corners, so that both radii stay small.
-func (nd *node) bound(ps []panel) {
+func (n *node) bound(ps []panel) {
 	inf := math.Inf(1)
 	lo, hi := r3.Vector{X: inf, Y: inf, Z: inf}, r3.Vector{X: -inf, Y: -inf, Z: -inf}
 	each := func(do func(r3.Vector)) {
@@ -150,11 +150,11 @@ func (nd *node) bound(ps []panel) {
 		lo = r3.Vector{X: math.Min(lo.X, v.X), Y: math.Min(lo.Y, v.Y), Z: math.Min(lo.Z, v.Z)}
 		hi = r3.Vector{X: math.Max(hi.X, v.X), Y: math.Max(hi.Y, v.Y), Z: math.Max(hi.Z, v.Z)}
 	})
-	nd.centre = lo.Add(hi).Mul(0.5)
-	each(func(v r3.Vector) { nd.reach = math.Max(nd.reach, v.Sub(nd.centre).Norm()) })
+	n.centre = lo.Add(hi).Mul(0.5)
+	each(func(v r3.Vector) { n.reach = math.Max(n.reach, v.Sub(n.centre).Norm()) })
 	for i := range ps {
 		for _, c := range ps[i].tests {
-			nd.targets = math.Max(nd.targets, c.at.Sub(nd.centre).Norm())
+			n.targets = math.Max(n.targets, c.at.Sub(n.centre).Norm())
 		}
 	}
 }

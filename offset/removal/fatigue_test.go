@@ -47,6 +47,17 @@ func TestFatigueOfThePlan(t *testing.T) {
 	require.Contains(t, removal.FatigueCaution, "never a release")
 }
 
+// Roughness of so short a pitch that it counts less than smooth metal bears
+// takes nothing away, before the bath or after it.
+func TestSmoothMetalCapsBothFatigueFigures(t *testing.T) {
+	r := load(t)
+	r.Roughness.Classes.Upskin.WavelengthUM.Value = 1
+	up := plan(t, r, removal.Options{}).Fatigue(-1)[0]
+	require.Greater(t, removal.FatigueLimit(349, up.BeforeUM, -1), 1.6*349)
+	require.Equal(t, [3]float64{1.6 * 349, 1.6 * 349, 1}, [3]float64{up.BeforeMPa, up.AfterMPa, up.Ratio})
+	require.True(t, up.SmoothLimit)
+}
+
 func TestNoFatigueWithoutHardness(t *testing.T) {
 	r := load(t)
 	r.Material.HardnessHV.Source = ""

@@ -2,6 +2,7 @@ package removal_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -122,6 +123,15 @@ func TestOwnExposure(t *testing.T) {
 		stages += s.TimeMin
 	}
 	require.InEpsilon(t, p.TimeMin, stages, 1e-12)
+
+	// Whichever piece of the part comes last.
+	turned := part()
+	slices.Reverse(turned.Areas)
+	q, err := removal.New(p.Recipe, turned, removal.Options{})
+	require.NoError(t, err)
+	for i, s := range q.Stages {
+		require.InEpsilon(t, p.Stages[i].TimeMin, s.TimeMin, 1e-12)
+	}
 }
 
 func TestDatumMeanAndExtra(t *testing.T) {

@@ -171,6 +171,17 @@ func TestClearStepsOut(t *testing.T) {
 	}
 }
 
+// In an inner corner a place steps off one face, then off the other.
+func TestClearStepsOffBothFaces(t *testing.T) {
+	n, g := bracket(0), bracket(0.1)
+	w, err := Start(t.Context(), n, g, uniform(n, 0.1), Options{Samples: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := r3.Vector{X: 4.1, Y: 4.1, Z: 3}
+	near(t, "distance from the place clear of both", w.Clear(r3.Vector{X: 4.05, Y: 4.08, Z: 3}).Sub(want).Norm(), 0, Resolution)
+}
+
 // A dented corner of a box is told with its own depth on every facet that has it, though their middles lack less.
 func TestShortTellsEveryCorner(t *testing.T) {
 	n := solid.Box(r3.Vector{}, r3.Vector{X: 10, Y: 10, Z: 10})

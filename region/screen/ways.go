@@ -30,14 +30,14 @@ func (b *Bore) hole() hole {
 	}
 }
 
-func (sl *Slot) hole() hole {
-	e := sl.Across.Cross(sl.Axis)
+func (s *Slot) hole() hole {
+	e := s.Across.Cross(s.Axis)
 	return hole{
-		ends: [2]*End{&sl.ends[0], &sl.ends[1]}, out: [2]r3.Vector{sl.Axis, sl.Axis.Mul(-1)},
-		width: sl.WidthMM, depth: sl.DepthMM, widthAt: func(float64) float64 { return sl.WidthMM },
-		place: func(q r3.Vector) (off, s float64) {
-			q = q.Sub(sl.At)
-			return max(math.Abs(q.Dot(sl.Across))/sl.WidthMM, math.Abs(q.Dot(e))/sl.LengthMM), sl.DepthMM/2 - q.Dot(sl.Axis)
+		ends: [2]*End{&s.ends[0], &s.ends[1]}, out: [2]r3.Vector{s.Axis, s.Axis.Mul(-1)},
+		width: s.WidthMM, depth: s.DepthMM, widthAt: func(float64) float64 { return s.WidthMM },
+		place: func(q r3.Vector) (off, along float64) {
+			q = q.Sub(s.At)
+			return max(math.Abs(q.Dot(s.Across))/s.WidthMM, math.Abs(q.Dot(e))/s.LengthMM), s.DepthMM/2 - q.Dot(s.Axis)
 		},
 	}
 }
