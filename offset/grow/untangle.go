@@ -65,7 +65,7 @@ const (
 // t; that also keeps it where the grown surfaces meet. Both only add planes to
 // a vertex's own, so no stock goes missing.
 func (g *grower) untangle(ctx context.Context, r *Result) error {
-	reach := map[int32]float64{}
+	reach := make([]float64, len(g.m.Vertices))
 	pool := make(chan *near, g.opt.Workers)
 	for range g.opt.Workers {
 		pool <- nil
@@ -94,7 +94,7 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 }
 
 // regroup solves the vertices of list anew with their neighbourhood.
-func (g *grower) regroup(ctx context.Context, r *Result, pool chan *near, list []int32, reach map[int32]float64) error {
+func (g *grower) regroup(ctx context.Context, r *Result, pool chan *near, list []int32, reach []float64) error {
 	return g.parallel(ctx, len(list), nearChunk, func(lo, hi int) {
 		w := <-pool
 		if w == nil {
@@ -146,7 +146,7 @@ func (g *grower) over(r *Result, f int32) bool {
 
 // widen sets the reach at the corners of bad facets to factor times their
 // shortest edge, and returns the corners ascending.
-func (g *grower) widen(bad []int32, reach map[int32]float64, factor float64, field mesh.CornerField) []int32 {
+func (g *grower) widen(bad []int32, reach []float64, factor float64, field mesh.CornerField) []int32 {
 	corners := newMarks(len(g.m.Vertices))
 	for _, f := range bad {
 		a, b, c := g.m.Triangle(int(f))
