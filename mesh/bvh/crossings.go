@@ -3,6 +3,7 @@ package bvh
 import (
 	"cmp"
 	"context"
+	"math/bits"
 	"slices"
 
 	"github.com/golang/geo/r3"
@@ -75,7 +76,7 @@ func (t *Tree) crossings(ctx context.Context, opt CrossingOptions, marked []bool
 	tasks := s.tasks()
 	found := make([][][2]int32, len(tasks))
 	err = inChunks(ctx, len(tasks), 1, opt.Workers, func(i, _ int) error {
-		w := worker{search: s, stack: []couple{tasks[i]}}
+		w := worker{search: s, stack: []couple{tasks[i]}, last: few{end: -1}}
 		err := w.run(ctx)
 		found[i] = w.pairs
 		return err
@@ -95,8 +96,8 @@ func (t *Tree) crossings(ctx context.Context, opt CrossingOptions, marked []bool
 // search is what the workers share and only read.
 type search struct {
 	t      *Tree
-	flat   []bool   // facets without area, in the leaves' order; nil to look when asked
-	box    []bounds // around the facets, likewise
+	flat   []bool     // facets without area, in the leaves' order; nil to look when asked
+	box    facetBoxes // around the facets, likewise; empty to measure when asked
 	noArea int
 	open   []bool // vertices whose facets meet nowhere else, see openFans
 	want   *marks
@@ -106,14 +107,15 @@ type search struct {
 func (s *search) measure(ctx context.Context, workers int) error {
 	const chunk = 1 << 13
 	n := len(s.t.tri)
-	s.flat, s.box = make([]bool, n), make([]bounds, n)
+	s.flat, s.box = make([]bool, n), newFacetBoxes(n)
 	count := make([]int, (n+chunk-1)/chunk)
 	err := inChunks(ctx, n, chunk, workers, func(lo, hi int) error {
 		for i := lo; i < hi; i++ {
 			if s.flat[i] = s.t.flat(int32(i)); s.flat[i] {
 				count[lo/chunk]++
 			}
-			s.box[i] = s.t.around(leafCode(i, 1))
+			b := s.t.around(leafCode(i, 1))
+			s.box.set(i, &b)
 		}
 		return nil
 	})
@@ -148,9 +150,7 @@ func (s *search) tasks() []couple {
 		}
 		var next []couple
 		for _, c := range tasks {
-			_, a := s.t.side(c.a)
-			_, b := s.t.side(c.b)
-			if a < 0 && b < 0 {
+			if a, b := s.t.few(c.a), s.t.few(c.b); a.end >= 0 && b.end >= 0 {
 				next = append(next, c)
 			} else {
 				next = s.below(next, c, a, b)
@@ -171,22 +171,40 @@ func (s *search) within(to []couple, node int32) []couple {
 	return s.join(to, 2*node, 2*node+1)
 }
 
-// below appends the couples that a couple of the children a and b stands for, which are not both leaves.
-func (s *search) below(to []couple, c couple, a, b int32) []couple {
+// few is what is below a side: the facets from first to end in the leaves' order
+// where they are no more than lanes, else end is negative.
+type few struct{ child, first, end int32 }
+
+func (t *Tree) few(side int32) few {
+	_, c := t.side(side)
+	if c < 0 {
+		first, end := leafRange(c)
+		return few{c, first, end}
+	}
+	if below := &t.nodes[c].child; below[0] < 0 && below[1] < 0 {
+		first, _ := leafRange(below[0])
+		_, end := leafRange(below[1])
+		return few{c, first, end}
+	}
+	return few{c, 0, -1}
+}
+
+// below appends the couples that a couple of the sides a and b stands for, which are not both few.
+func (s *search) below(to []couple, c couple, a, b few) []couple {
 	switch {
 	case c.a == c.b:
-		return s.within(to, a)
-	case a >= 0 && b >= 0:
+		return s.within(to, a.child)
+	case a.end < 0 && b.end < 0:
 		for i := range int32(2) {
 			for j := range int32(2) {
-				to = s.join(to, 2*a+i, 2*b+j)
+				to = s.join(to, 2*a.child+i, 2*b.child+j)
 			}
 		}
 		return to
-	case a < 0:
-		return s.join(s.join(to, c.a, 2*b), c.a, 2*b+1)
+	case a.end >= 0:
+		return s.join(s.join(to, c.a, 2*b.child), c.a, 2*b.child+1)
 	}
-	return s.join(s.join(to, 2*a, c.b), 2*a+1, c.b)
+	return s.join(s.join(to, 2*a.child, c.b), 2*a.child+1, c.b)
 }
 
 // join appends the couple of two different sides when their boxes meet.
@@ -215,9 +233,9 @@ type worker struct {
 	stack []couple
 	pairs [][2]int32
 
-	last         int32 // leaf of boxesA
-	boxesA       []bounds
-	roomA, roomB [leafMax]bounds
+	last few // whose boxes are in own
+	own  [lanes]bounds
+	room facetBoxes
 }
 
 func (w *worker) run(ctx context.Context) error {
@@ -229,9 +247,7 @@ func (w *worker) run(ctx context.Context) error {
 		}
 		c := w.stack[len(w.stack)-1]
 		w.stack = w.stack[:len(w.stack)-1]
-		_, a := w.t.side(c.a)
-		_, b := w.t.side(c.b)
-		if a < 0 && b < 0 {
+		if a, b := w.t.few(c.a), w.t.few(c.b); a.end >= 0 && b.end >= 0 {
 			w.leaves(a, b)
 		} else {
 			w.stack = w.below(w.stack, c, a, b)
@@ -240,45 +256,38 @@ func (w *worker) run(ctx context.Context) error {
 	return nil
 }
 
-// boxes returns the boxes around a leaf's facets, in room when they are not at hand.
-func (s *search) boxes(leaf int32, room *[leafMax]bounds) []bounds {
-	lo, hi := leafRange(leaf)
-	if s.box != nil {
-		return s.box[lo:hi]
+// boxes returns where the boxes around few facets are.
+func (w *worker) boxes(a few) (in *facetBoxes, first int) {
+	if w.box.at != nil {
+		return &w.box, int(a.first)
 	}
-	for i := lo; i < hi; i++ {
-		room[i-lo] = s.t.around(leafCode(int(i), 1))
+	if w.room.at == nil {
+		w.room = newFacetBoxes(lanes)
 	}
-	return room[:hi-lo]
+	for i := a.first; i < a.end; i++ {
+		b := w.t.around(leafCode(int(i), 1))
+		w.room.set(int(i-a.first), &b)
+	}
+	return &w.room, 0
 }
 
-// apart tells, with certainty when it says true, that what lies in two boxes has
-// nothing in common: rounding never changes the order of coordinates.
-func (b *bounds) apart(c *bounds) bool {
-	return b.hi[0] < c.lo[0] || b.lo[0] > c.hi[0] || b.hi[1] < c.lo[1] || b.lo[1] > c.hi[1] || b.hi[2] < c.lo[2] || b.lo[2] > c.hi[2]
-}
-
-// leaves tests the facets of two leaves, or of one against each other.
-func (w *worker) leaves(a, b int32) {
-	ia, _ := leafRange(a)
-	ib, _ := leafRange(b)
+// leaves tests few facets against few others, or against each other.
+func (w *worker) leaves(a, b few) {
 	if w.last != a {
-		w.boxesA = w.boxes(a, &w.roomA)
+		in, first := w.boxes(a)
+		for k := range a.end - a.first {
+			w.own[k] = in.get(first + int(k))
+		}
 		w.last = a
 	}
-	boxesB := w.boxesA
-	if a != b {
-		boxesB = w.boxes(b, &w.roomB)
-	}
-	for i := range w.boxesA {
-		j := 0
+	in, first := w.boxes(b)
+	for k := range a.end - a.first {
+		met := in.meeting(first, int(b.end-b.first), &w.own[k])
 		if a == b {
-			j = i + 1
+			met &^= 1<<(k+1) - 1
 		}
-		for ; j < len(boxesB); j++ {
-			if !w.boxesA[i].apart(&boxesB[j]) {
-				w.test(ia+int32(i), ib+int32(j))
-			}
+		for ; met != 0; met &= met - 1 {
+			w.test(a.first+k, b.first+int32(bits.TrailingZeros32(met)))
 		}
 	}
 }

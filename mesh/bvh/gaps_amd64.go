@@ -16,3 +16,9 @@ func gaps(n *wideNode, q *[3]float32, limit float32, d *[lanes]float32) uint32
 //
 //go:noescape
 func slabs(n *wideNode, r *wideRay, limit float32, d *[lanes]float32) uint32
+
+// overlaps returns a bit for each of the eight boxes at first that has something in
+// common with b. Their coordinates lie in rows, see facetBoxes.
+//
+//go:noescape
+func overlaps(first *float32, row int, b *bounds) uint32
