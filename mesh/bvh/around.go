@@ -12,10 +12,37 @@ func (t *Tree) VisitBall(p r3.Vector, r float64, visit func(facet int) bool) {
 	r2 := float64(r * r)
 	limit := float32(r2) * slackShare
 	q := t.local(p)
-	t.visit(func(b *box) bool { return boxDistance2(&q, b) <= limit }, func(i int32) bool {
-		a, b, c := t.corners(i)
-		return !(distance2(&p, &a, &b, &c, r2) <= r2) || visit(int(t.id[i]))
-	})
+	var stack [stackSize]int32 // visit below without its calls
+	n := 0
+	at := int32(0)
+	for {
+		for at >= 0 {
+			nd := &t.nodes[at]
+			b0, b1 := &nd.box[0], &nd.box[1]
+			d0 := gap2(q[0], b0[0], b0[3]) + gap2(q[1], b0[1], b0[4]) + gap2(q[2], b0[2], b0[5])
+			d1 := gap2(q[0], b1[0], b1[3]) + gap2(q[1], b1[1], b1[4]) + gap2(q[2], b1[2], b1[5])
+			if d1 <= limit {
+				stack[n] = nd.child[1]
+				n++
+			}
+			if !(d0 <= limit) {
+				goto next
+			}
+			at = nd.child[0]
+		}
+		for i, end := leafRange(at); i < end; i++ {
+			w := &t.tri[i]
+			if distance2(&p, &t.v[w[0]], &t.v[w[1]], &t.v[w[2]], r2) <= r2 && !visit(int(t.id[i])) {
+				return
+			}
+		}
+	next:
+		if n == 0 {
+			return
+		}
+		n--
+		at = stack[n]
+	}
 }
 
 // VisitBox calls visit with the facets whose own box meets the box from lo to
