@@ -24,14 +24,15 @@ type Wish struct {
 
 // Bytes of memory a facet of the input takes at the peak, and what every part
 // takes. Seen on whole commands: 560 a facet on a smooth part of 517,000
-// facets, 1,400 on parts of 20,000 to 40,000, pictures 130 MB and 220 a facet
-// more. A lattice whose beams all cross took 10,000: for such the watch is there.
+// facets, 1,400 on parts of 20,000 to 40,000. Pictures took 68 to 71 MB more on
+// parts of 10,000 and 49,000 facets, 103 MB on 517,000 and 143 to 153 MB on a million when
+// nothing was checked, and less where checking had taken more before. A lattice whose beams all cross took 10,000: for such the watch is there.
 const (
 	baseBytes     = 24 << 20
 	perFacet      = 1500
 	perFacetQuick = 300 // 130 to 170 seen
-	pictureBytes  = 140 << 20
-	perFacetDrawn = 300
+	pictureBytes  = 80 << 20
+	perFacetDrawn = 100
 	fieldBytes    = 200 << 20
 	perFacetField = 4000
 )
