@@ -24,9 +24,10 @@ type Wish struct {
 
 // Bytes of memory a facet of the input takes at the peak, and what every part
 // takes. Seen on whole commands: 560 a facet on a smooth part of 517,000
-// facets, 1,400 on parts of 20,000 to 40,000. Pictures took 68 to 71 MB more on
-// parts of 10,000 and 49,000 facets, 103 MB on 517,000 and 143 to 153 MB on a million when
-// nothing was checked, and less where checking had taken more before. A lattice whose beams all cross took 10,000: for such the watch is there.
+// facets, 1,400 on parts of 20,000 to 40,000. A lattice whose beams all cross took
+// 10,000: for such the watch is there. Pictures took 68 to 71 MB more on parts of
+// 10,000 and 49,000 facets, 103 MB on 517,000 and 143 to 153 MB on a million when
+// nothing was checked, and less where checking had taken more before.
 const (
 	baseBytes     = 24 << 20
 	perFacet      = 1500
