@@ -56,7 +56,7 @@ func (p *partFlags) addSettings(cmd *cobra.Command) {
 	f.StringVar(&p.units, "units", "", "`unit` of the file's numbers: mm, cm, m, inch or um (default: what the file states, mm for STL)")
 	f.Float64Var(&p.weldTolMM, "weld-tol-mm", 0, "widest crack to close, `mm` (0: by the part's size and precision)")
 	f.StringVar(&p.allowance, "allowance-um", "", "fixed allowance in `um` in place of the computed one: 150, or upskin=60,vertical=80,downskin=150")
-	f.StringArrayVar(&p.keep, "keep", nil, "keep `ZONE` as it is, mm: \"bore near X,Y,Z\", \"plane near X,Y,Z\", a box, cylinder, ball, half-space or \"stl FILE\", then mask or stock MM; repeatable, see --help above")
+	f.StringArrayVar(&p.keep, "keep", nil, "keep `ZONE` as it is, mm: \"bore near X,Y,Z\", \"plane near X,Y,Z\", a box, cylinder, ball, half-space or \"stl FILE\", then mask or stock MM; repeatable, see above")
 	f.StringVar(&p.field, "field", "none", "`model` of where the bath's current goes: none (all places alike), fast, or full")
 	f.StringVar(&p.failOn, "fail-on", "error", "least `severity` that ends with exit code 1: info, warning, error or never")
 	_ = cmd.RegisterFlagCompletionFunc("recipe", completeRecipes)

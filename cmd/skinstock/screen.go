@@ -33,7 +33,9 @@ slots and winding passages and how far the bath gets into them, sharp edges and
 inside corners, thin walls and struts, gaps that close, closed cavities, pockets
 that hold gas or liquid, the fit into the bath and places for the contact. It
 ends in a verdict with its reasons, weightiest first, and what to change. The
-limits come from the recipe; no standard's limit is claimed. No geometry is written.`,
+limits come from the recipe; no standard's limit is claimed. No geometry is written.
+
+` + keepHelp,
 		Example: `  skinstock screen bracket.stl --report out
   skinstock screen manifold.stl --purpose flow --hang best --json screen.json`,
 		Args: needs("PART.stl"),
