@@ -49,12 +49,7 @@ func emptyBounds() bounds {
 
 func (b *bounds) add(lo, hi *[3]float32) {
 	for k := range 3 {
-		if lo[k] < b.lo[k] {
-			b.lo[k] = lo[k]
-		}
-		if hi[k] > b.hi[k] {
-			b.hi[k] = hi[k]
-		}
+		b.lo[k], b.hi[k] = min(b.lo[k], lo[k]), max(b.hi[k], hi[k])
 	}
 }
 
