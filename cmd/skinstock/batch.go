@@ -45,7 +45,9 @@ const jobFileExample = `A job file is strict YAML:
       keep: ["bore near 10,0,5 mask"]
 
 Names are relative to the job file, outputs to --out, which no output leaves.
-{part} stands for the part's path without its ending.`
+{part} stands for the part's path without its ending.
+
+` + keepHelp
 
 func (a *app) batchCommand() *cobra.Command {
 	var p batchFlags
