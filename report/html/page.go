@@ -117,8 +117,14 @@ type Row struct {
 // File is a file of the run with its digest.
 type File struct{ Role, Name, SHA256 string }
 
-//go:embed page.tmpl page.css page.js
+//go:embed page.tmpl base.css page.css page.js
 var assets embed.FS
+
+// BaseStyle is the style that all pages of the program begin with: colours by
+// day and by night, and what follows from them.
+//
+//go:embed base.css
+var BaseStyle string
 
 // Write writes the page.
 func (p *Page) Write(w io.Writer) error {

@@ -12,6 +12,7 @@ import (
 
 	"skinstock/cmd/skinstock/internal/console"
 	"skinstock/report"
+	"skinstock/report/html"
 )
 
 //go:embed index.tmpl
@@ -76,7 +77,7 @@ var indexColumns = []column{
 // can be read without the script, which sorts and filters.
 func (f *Folder) writeIndex(w io.Writer, records []*Record) error {
 	p := indexPage{
-		Style: template.CSS(indexStyle), Script: template.JS(indexScript), Parts: len(records),
+		Style: template.CSS(html.BaseStyle + indexStyle), Script: template.JS(indexScript), Parts: len(records),
 		Columns: indexColumns, Cautions: report.Cautions,
 		Counts: []count{{Value: Done, Label: "done"}, {Value: Findings, Label: "done with findings"}, {Value: Failed, Label: "failed"}},
 	}

@@ -89,7 +89,7 @@ document.title = JSON.stringify(seen) + " sorted " + Array.from(document.querySe
 
 // Contrast of text is at least 4.5 to 1 in the light and in the dark colours (WCAG 2.1, 1.4.3).
 func TestIndexContrast(t *testing.T) {
-	blocks := regexp.MustCompile(`:root \{([^}]*)\}`).FindAllStringSubmatch(indexStyle, -1)
+	blocks := regexp.MustCompile(`:root \{([^}]*)\}`).FindAllStringSubmatch(html.BaseStyle+indexStyle, -1)
 	require.Len(t, blocks, 2)
 	for _, block := range blocks {
 		colour := map[string]float64{}
