@@ -6,136 +6,144 @@ import (
 	"github.com/golang/geo/r3"
 )
 
-// Of two surfaces the places nearest to each other are a vertex of either, which
-// is asked anyhow, or lie on two edges: a fold of the grown surface that crosses a
-// ridge of the nominal one. On fine meshes places spread by area miss most of these.
+// Of two surfaces the places nearest to each other are a vertex of either or lie on
+// two edges: a fold of the grown surface over a ridge of the nominal one. And what
+// stands over a facet comes nearest to it at a vertex of the grown surface, where an
+// edge of that leaves the room over the facet, or over a corner. On fine meshes
+// places spread by area miss most of these.
 
 const (
-	// sag is what an edge may come nearer between its ends than at them before it is
-	// asked there, mm: a quarter of what a proof lets pass.
+	// sag is what a place must lack by the line or facet below it to be asked, mm: a
+	// quarter of what a proof lets pass.
 	sag = 0.00025
 	// pieceReach is how long the pieces are in which an edge is asked, in allowances.
 	pieceReach = 4
 )
 
-// edges measures the edges of facet f where they come nearest to edges of the nominal surface.
-func (s *grownSamples) edges(w *outsideGroup, f int) {
+// spot is a place of the nominal surface that a place of the grown one, on facet
+// fold, comes near to.
+type spot struct {
+	fold, facet int32 // facet of the nominal mesh
+	at          place
+}
+
+// folds measures facet f of the grown surface along its valleys.
+func (s *grownSamples) folds(w *outsideGroup, f int) {
 	m := s.grown
-	t := m.Facets[f]
+	if s.most <= sag {
+		return
+	}
 	for k := range 3 {
-		v, u := t[k], t[(k+1)%3]
-		if v > u { // asked from the other side
+		if !s.valleys.has(f, k) {
 			continue
 		}
+		v, u := m.Facets[f][k], m.Facets[f][(k+1)%3]
 		if s.foot[v] < 0 || s.foot[u] < 0 { // of a dry facet alone
 			continue
 		}
 		a, b := m.Vertices[v], m.Vertices[u]
-		long := a.Distance(b)
-		n := s.footNormal(v).Sub(s.footNormal(u)).Norm()
-		// Over a round nominal surface the edge sags by an eighth of this, over a ridge by up to half.
-		if long*n < 2*sag {
-			continue
-		}
-		reach := max(s.footMost(v), s.footMost(u))
-		if reach <= 0 {
-			continue
-		}
-		pieces := math.Ceil(long / (pieceReach * reach))
+		pieces := math.Ceil(a.Distance(b) / (pieceReach * s.most))
 		for i := range int(pieces) {
-			s.piece(w, f, a.Add(b.Sub(a).Mul(float64(i)/pieces)), a.Add(b.Sub(a).Mul(float64(i+1)/pieces)), reach)
+			s.piece(w, f, a.Add(b.Sub(a).Mul(float64(i)/pieces)), a.Add(b.Sub(a).Mul(float64(i+1)/pieces)))
 		}
 	}
 }
 
-// ridge is a place of an edge of the nominal surface that an edge of the grown
-// one, of facet fold, comes near to.
-type ridge struct {
-	fold  int32
-	facet int32 // nominal, whose edge from corner k it lies on
-	k     int8
-	along float64 // share of the way along the edge
-}
-
-// onRidges measures a group's ridges from the nominal side: also where nothing of
+// onSpots measures a group's spots from the nominal side: also where nothing of
 // the group changed, since all of the grown surface around them counts.
-func (s *grownSamples) onRidges(w *outsideGroup) {
-	w.ridgeShort, w.ridgeLacks = Worst{Facet: -1}, w.ridgeLacks[:0]
-	for _, e := range w.ridges {
-		g, k := int(e.facet), int(e.k)
-		l := (k + 1) % 3
-		// A little inside the facet, where its own normal counts.
-		var p place
-		p[k], p[l], p[3-k-l] = (1-e.along)*(1-inset), e.along*(1-inset), inset
-		x := p.of(s.nominal.Triangle(g))
-		want := (1-e.along)*s.wanted[g][k] + e.along*s.wanted[g][l]
-		short := s.facet(x, s.directed(g), want, slopeCos(s.nominal, s.wanted, g), int(e.fold)).short
+func (s *grownSamples) onSpots(w *outsideGroup) {
+	w.spotShort, w.spotLacks = Worst{Facet: -1}, w.spotLacks[:0]
+	for _, e := range w.spots {
+		f, g := int(e.fold), int(e.facet)
+		x := e.at.of(s.nominal.Triangle(g))
+		want := s.wanted.At(g, e.at[0], e.at[1], e.at[2])
+		short := s.facet(x, s.directed(g), want, slopeCos(s.nominal, s.wanted, g), f).short
 		if short > Resolution {
-			w.ridgeShort.take(short, int(e.fold), func() r3.Vector { return s.tree.Closest(x, int(e.fold)).Point })
-			w.ridgeLacks = append(w.ridgeLacks, Lack{Facet: int(e.fold), K: -1, Out: s.nominal.FacetNormal(g), By: short, Foot: g, At: x})
+			w.spotShort.take(short, f, func() r3.Vector { return s.tree.Closest(x, f).Point })
+			w.spotLacks = append(w.spotLacks, Lack{Facet: f, K: -1, Out: s.nominal.FacetNormal(g), By: short, Foot: g, At: x})
 		}
 	}
 }
 
-// footNormal is the normal of the nominal facet nearest to a grown vertex, zero for one of no area.
-func (s *grownSamples) footNormal(v int32) r3.Vector {
-	return s.nominal.AreaNormal(int(s.foot[v])).Normalize()
-}
-
-// footMost is the greatest allowance of that facet.
-func (s *grownSamples) footMost(v int32) float64 {
-	a := s.wanted[s.foot[v]]
-	return max(a[0], a[1], a[2])
-}
-
-// piece measures the piece from a to b of an edge of facet f where it comes nearest to a ridge for the stock called for there.
-func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, reach float64) {
+// piece measures the piece from a to b of an edge of facet f where it comes nearest to
+// an edge of the nominal surface for the stock called for there.
+func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector) {
 	m := s.nominal
-	var best [2]ridge // on the one facet beside a ridge, and on the other
-	var lack [2]float64
-	var y r3.Vector
-	s.around.VisitBall(a.Add(b).Mul(0.5), a.Distance(b)/2+reach, func(g int) bool {
+	var best [2]spot // on the one facet beside an edge, and on the other
+	var lack, at [2]float64
+	reach := r3.Vector{X: s.most, Y: s.most, Z: s.most}
+	lo := r3.Vector{X: min(a.X, b.X), Y: min(a.Y, b.Y), Z: min(a.Z, b.Z)}.Sub(reach)
+	hi := r3.Vector{X: max(a.X, b.X), Y: max(a.Y, b.Y), Z: max(a.Z, b.Z)}.Add(reach)
+	s.around.VisitBox(lo, hi, func(g int) bool {
+		if s.ridges[g] == 0 {
+			return true
+		}
+		want := s.wanted[g]
+		if s.uneven[g] != 0 {
+			for _, y := range [2]r3.Vector{a, b} {
+				if p, by := s.under(y, g); by > sag {
+					w.spots = append(w.spots, spot{fold: int32(f), facet: int32(g), at: p})
+				}
+			}
+		}
 		for k := range 3 {
+			if !s.ridges.has(g, k) {
+				continue
+			}
 			l := (k + 1) % 3
 			side, p, q := 0, m.Facets[g][k], m.Facets[g][l]
 			if p > q {
 				side = 1
 			}
-			t, r, d := nearest(a, b, m.Vertices[p], m.Vertices[q])
-			if by := (1-r)*s.wanted[g][k] + r*s.wanted[g][l] - d; by > max(sag, lack[side]) {
-				lack[side], best[side] = by, ridge{fold: int32(f), facet: int32(g), k: int8(k), along: r}
-				if side == 0 {
-					y = a.Add(b.Sub(a).Mul(t))
+			top := max(want[k], want[l]) - sag
+			if top <= 0 || apart(a, b, m.Vertices[p], m.Vertices[q], top) {
+				continue
+			}
+			c := pairOf(a, b, m.Vertices[p], m.Vertices[q])
+			if c.d2 >= top*top {
+				continue
+			}
+			take := func(t float64) {
+				r, d := c.at(t)
+				if by := (1-r)*want[k] + r*want[l] - d; by > max(sag, lack[side]) {
+					lack[side], at[side] = by, t
+					best[side] = spot{fold: int32(f), facet: int32(g), at: onEdge(k, r)}
 				}
+			}
+			take(c.nearest(want[l] - want[k]))
+			if t, ok := c.over(m.AreaNormal(g)); ok {
+				take(t)
 			}
 		}
 		return true
 	})
-	if lack[0] > 0 {
-		s.measure(w, f, -1, y, s.around.Closest(y, int(best[0].facet)))
-	}
 	for side, by := range lack {
-		if by > 0 {
-			w.ridges = append(w.ridges, best[side])
+		if by <= 0 {
+			continue
 		}
+		if side == 0 || lack[0] <= 0 || at[1] != at[0] {
+			y := a.Add(b.Sub(a).Mul(at[side]))
+			s.measure(w, f, -1, y, s.around.Closest(y, int(best[side].facet)))
+		}
+		w.spots = append(w.spots, best[side])
 	}
 }
 
-// nearest returns where the line from a to b and that from p to q come nearest
-// to each other, as shares of their ways, and the distance there.
-func nearest(a, b, p, q r3.Vector) (t, r, d float64) {
-	u, v, w := b.Sub(a), q.Sub(p), a.Sub(p)
-	uu, uv, vv, uw, vw := u.Norm2(), u.Dot(v), v.Norm2(), u.Dot(w), v.Dot(w)
-	share := func(x, of float64) float64 {
-		if of <= 0 {
-			return 0
-		}
-		return min(max(x/of, 0), 1)
+// under returns the place of facet g straight below y, and by how much y stands too
+// near to it; 0 when there is none.
+func (s *grownSamples) under(y r3.Vector, g int) (place, float64) {
+	a, b, c := s.nominal.Triangle(g)
+	n := b.Sub(a).Cross(c.Sub(a))
+	size := n.Norm()
+	d := y.Sub(a).Dot(n) / size
+	want := s.wanted[g]
+	if !(d >= 0 && d < max(want[0], want[1], want[2])-sag) {
+		return place{}, 0
 	}
-	if den := uu*vv - uv*uv; den > 1e-12*uu*vv {
-		t = share(uv*vw-vv*uw, den)
+	n = n.Mul(1 / (size * size))
+	p := place{c.Sub(b).Cross(y.Sub(b)).Dot(n), a.Sub(c).Cross(y.Sub(c)).Dot(n), b.Sub(a).Cross(y.Sub(a)).Dot(n)}
+	if min(p[0], p[1], p[2]) < 0 {
+		return place{}, 0
 	}
-	r = share(uv*t+vw, vv)
-	t = share(uv*r-uw, uu)
-	return t, r, a.Add(u.Mul(t)).Distance(p.Add(v.Mul(r)))
+	return p, s.wanted.At(g, p[0], p[1], p[2]) - d
 }

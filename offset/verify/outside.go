@@ -31,9 +31,9 @@ type outsideGroup struct {
 	samples      int
 	lacks        []Lack
 
-	ridges     []ridge // near to edges of the group
-	ridgeShort Worst   // there, as ridgeLacks
-	ridgeLacks []Lack
+	spots     []spot // near to edges of the group
+	spotShort Worst  // there, as spotLacks
+	spotLacks []Lack
 }
 
 // Lack is a place of the grown surface that stands too near to the nominal one. Lengths are mm.
@@ -47,14 +47,14 @@ type Lack struct {
 }
 
 // Lacks returns what is short seen from the grown surface, in the order of its facets,
-// but for the ridges below its edges, which follow group by group.
+// but for the spots below its edges, which follow group by group.
 func (w *Watch) Lacks() []Lack { return w.r.lacks() }
 
 func (r *run) lacks() []Lack {
 	var all []Lack
 	if o := r.fromOutside; o != nil {
 		for i := range o.groups {
-			all = append(append(all, o.groups[i].lacks...), o.groups[i].ridgeLacks...)
+			all = append(append(all, o.groups[i].lacks...), o.groups[i].spotLacks...)
 		}
 	}
 	return all
@@ -126,10 +126,14 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 		return err
 	}
 	// Edges ask what their ends are nearest to: now all of them know.
+	if r.ridges == nil {
+		r.ridges, r.uneven = ridges(r.nominal, r.near, r.wanted, r.workers)
+	}
+	s.valleys = valleys(r.grown, r.dry, r.workers)
 	if err := spread(func(g, from, to int, _ *int) error {
 		for f := from; f < to; f++ {
 			if s.dry == nil || !s.dry[f] {
-				s.edges(&o.groups[g], f)
+				s.folds(&o.groups[g], f)
 			}
 		}
 		return ctx.Err()
@@ -138,7 +142,7 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 	}
 	return mesh.Spread(ctx, len(o.groups), 16, r.opt.Workers, func(_, lo, hi int) error {
 		for g := lo; g < hi; g++ {
-			s.onRidges(&o.groups[g])
+			s.onSpots(&o.groups[g])
 		}
 		return ctx.Err()
 	})
@@ -214,9 +218,9 @@ func (g *outsideGroup) shifted(by int) outsideGroup {
 	for i := range out.lacks {
 		out.lacks[i].Facet += by
 	}
-	out.ridges, out.ridgeLacks = slices.Clone(g.ridges), nil // measured again
-	for i := range out.ridges {
-		out.ridges[i].fold += int32(by)
+	out.spots, out.spotLacks = slices.Clone(g.spots), nil // measured again
+	for i := range out.spots {
+		out.spots[i].fold += int32(by)
 	}
 	return out
 }
@@ -236,14 +240,15 @@ func firstUse(m *mesh.Mesh) []int32 {
 type grownSamples struct {
 	*run
 	*outside
-	signs *bvh.Signs
-	keep  bool // the feet known hold
+	signs   *bvh.Signs
+	keep    bool    // the feet known hold
+	valleys creases // of the grown surface
 }
 
 // group measures the facets from lo to hi into w.
 func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int, hint *int) error {
 	m := s.grown
-	*w = outsideGroup{lacks: w.lacks[:0], ridges: w.ridges[:0], ridgeLacks: w.ridgeLacks[:0]}
+	*w = outsideGroup{lacks: w.lacks[:0], spots: w.spots[:0], spotLacks: w.spotLacks[:0]}
 	w.short.Facet, w.reach.Facet = -1, -1
 	for f := lo; f < hi; f++ {
 		if s.dry != nil && s.dry[f] {

@@ -20,11 +20,14 @@ type place [3]float64
 
 // onRim returns sample i of the 3*side samples along the edges, all a little inside the facet.
 func onRim(i, side int) place {
-	k := i / side
-	t := (float64(i%side) + 0.5) / float64(side)
+	return onEdge(i/side, (float64(i%side)+0.5)/float64(side))
+}
+
+// onEdge is the place at the share t of the edge from corner k, a little inside the
+// facet, where its own normal counts.
+func onEdge(k int, t float64) place {
 	var p place
-	p[k], p[(k+1)%3] = (1-t)*(1-inset), t*(1-inset)
-	p[(k+2)%3] = inset
+	p[k], p[(k+1)%3], p[(k+2)%3] = (1-t)*(1-inset), t*(1-inset), inset
 	return p
 }
 

@@ -224,7 +224,7 @@ func (r *run) addGrown(p *Proof) {
 	for i := range r.fromOutside.groups {
 		w := &r.fromOutside.groups[i]
 		p.GrownSamples += w.samples
-		for _, short := range []Worst{w.short, w.ridgeShort} {
+		for _, short := range []Worst{w.short, w.spotShort} {
 			p.GrownShortfall.take(short.Value, short.Facet, func() r3.Vector { return short.At })
 		}
 		p.Reach.take(w.reach.Value, w.reach.Facet, func() r3.Vector { return w.reach.At })

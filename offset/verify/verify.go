@@ -58,8 +58,10 @@ type run struct {
 	dev, vertexDev []float64 // of the samples on facets, and of the vertices
 	out, vertexOut []bool    // which of them lie outside
 
-	numbers     []int32 // of the grown facets, see Options
-	fromOutside *outside
+	ridges, uneven creases // of the nominal mesh, once something was asked from outside
+	most           float64 // greatest allowance
+	numbers        []int32 // of the grown facets, see Options
+	fromOutside    *outside
 }
 
 // face takes the grown surface to measure against; tree, dry and numbers may be nil.
