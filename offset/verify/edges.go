@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
 )
 
 // Of two surfaces the places nearest to each other are a vertex of either or lie on
@@ -18,6 +20,9 @@ const (
 	sag = 0.00025
 	// pieceReach is how long the pieces are in which an edge is asked, in allowances.
 	pieceReach = 4
+	// besides is how far beside a spot it is asked as well, by what it lacks: where
+	// another face stands upright over it, it reads nothing.
+	besides = 2
 )
 
 // spot is a place of the nominal surface that a place of the grown one, on facet
@@ -25,6 +30,7 @@ const (
 type spot struct {
 	fold, facet int32 // facet of the nominal mesh
 	at          place
+	beside      float64 // how far to either side it is asked as well, mm
 }
 
 // folds measures facet f of the grown surface along its valleys.
@@ -42,9 +48,10 @@ func (s *grownSamples) folds(w *outsideGroup, f int) {
 			continue
 		}
 		a, b := m.Vertices[v], m.Vertices[u]
+		least := min(s.footLeast(v), s.footLeast(u))
 		pieces := math.Ceil(a.Distance(b) / (pieceReach * s.most))
 		for i := range int(pieces) {
-			s.piece(w, f, a.Add(b.Sub(a).Mul(float64(i)/pieces)), a.Add(b.Sub(a).Mul(float64(i+1)/pieces)))
+			s.piece(w, f, a.Add(b.Sub(a).Mul(float64(i)/pieces)), a.Add(b.Sub(a).Mul(float64(i+1)/pieces)), least)
 		}
 	}
 }
@@ -54,47 +61,71 @@ func (s *grownSamples) folds(w *outsideGroup, f int) {
 func (s *grownSamples) onSpots(w *outsideGroup) {
 	w.spotShort, w.spotLacks = Worst{Facet: -1}, w.spotLacks[:0]
 	for _, e := range w.spots {
-		f, g := int(e.fold), int(e.facet)
-		x := e.at.of(s.nominal.Triangle(g))
-		want := s.wanted.At(g, e.at[0], e.at[1], e.at[2])
-		short := s.facet(x, s.directed(g), want, slopeCos(s.nominal, s.wanted, g), f).short
-		if short > Resolution {
-			w.spotShort.take(short, f, func() r3.Vector { return s.tree.Closest(x, f).Point })
-			w.spotLacks = append(w.spotLacks, Lack{Facet: f, K: -1, Out: s.nominal.FacetNormal(g), By: short, Foot: g, At: x})
+		s.onSpot(w, e, e.at)
+		if e.beside > 0 {
+			for k := range 3 {
+				s.onSpot(w, e, e.towards(k, s.nominal))
+			}
 		}
 	}
 }
 
+// towards is the place beside the spot towards corner k of its facet, but not beyond half way.
+func (e spot) towards(k int, m *mesh.Mesh) place {
+	x := e.at.of(m.Triangle(int(e.facet)))
+	s := share(e.beside, m.Corner(int(e.facet), k).Distance(x))
+	s = min(s, 0.5)
+	p := e.at
+	for l := range p {
+		p[l] *= 1 - s
+	}
+	p[k] += s
+	return p
+}
+
+// onSpot measures place p of the nominal facet of a spot.
+func (s *grownSamples) onSpot(w *outsideGroup, e spot, p place) {
+	f, g := int(e.fold), int(e.facet)
+	x := p.of(s.nominal.Triangle(g))
+	short := s.facet(x, s.directed(g), s.wanted.At(g, p[0], p[1], p[2]), slopeCos(s.nominal, s.wanted, g), f).short
+	if short > Resolution {
+		w.spotShort.take(short, f, func() r3.Vector { return s.tree.Closest(x, f).Point })
+		w.spotLacks = append(w.spotLacks, Lack{Facet: f, K: -1, Out: s.nominal.FacetNormal(g), By: short, Foot: g, At: x})
+	}
+}
+
+// footLeast is the least allowance on the nominal facet nearest to a grown vertex.
+func (s *grownSamples) footLeast(v int32) float64 {
+	w := s.wanted[s.foot[v]]
+	return min(w[0], w[1], w[2])
+}
+
 // piece measures the piece from a to b of an edge of facet f where it comes nearest to
 // an edge of the nominal surface for the stock called for there.
-func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector) {
+func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, least float64) {
 	m := s.nominal
-	var best [2]spot // on the one facet beside an edge, and on the other
-	var lack, at [2]float64
 	reach := r3.Vector{X: s.most, Y: s.most, Z: s.most}
 	lo := r3.Vector{X: min(a.X, b.X), Y: min(a.Y, b.Y), Z: min(a.Z, b.Z)}.Sub(reach)
 	hi := r3.Vector{X: max(a.X, b.X), Y: max(a.Y, b.Y), Z: max(a.Z, b.Z)}.Add(reach)
 	s.around.VisitBox(lo, hi, func(g int) bool {
-		if s.ridges[g] == 0 {
-			return true
-		}
 		want := s.wanted[g]
-		if s.uneven[g] != 0 {
+		top := max(want[0], want[1], want[2]) - sag
+		marked := uint8(7)
+		if top <= least {
+			marked = s.ridges[g]
+		} else {
 			for _, y := range [2]r3.Vector{a, b} {
 				if p, by := s.under(y, g); by > sag {
-					w.spots = append(w.spots, spot{fold: int32(f), facet: int32(g), at: p})
+					w.spots = append(w.spots, spot{fold: int32(f), facet: int32(g), at: p, beside: besides * by})
 				}
 			}
 		}
 		for k := range 3 {
-			if !s.ridges.has(g, k) {
+			if marked>>k&1 == 0 {
 				continue
 			}
 			l := (k + 1) % 3
-			side, p, q := 0, m.Facets[g][k], m.Facets[g][l]
-			if p > q {
-				side = 1
-			}
+			p, q := m.Facets[g][k], m.Facets[g][l]
 			top := max(want[k], want[l]) - sag
 			if top <= 0 || apart(a, b, m.Vertices[p], m.Vertices[q], top) {
 				continue
@@ -103,30 +134,32 @@ func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector) {
 			if c.d2 >= top*top {
 				continue
 			}
+			lack, at, r := sag, 0.0, 0.0
 			take := func(t float64) {
-				r, d := c.at(t)
-				if by := (1-r)*want[k] + r*want[l] - d; by > max(sag, lack[side]) {
-					lack[side], at[side] = by, t
-					best[side] = spot{fold: int32(f), facet: int32(g), at: onEdge(k, r)}
+				along, d := c.at(t)
+				if by := (1-along)*want[k] + along*want[l] - d; by > lack {
+					lack, at, r = by, t, along
 				}
 			}
 			take(c.nearest(want[l] - want[k]))
 			if t, ok := c.over(m.AreaNormal(g)); ok {
 				take(t)
 			}
+			if lack <= sag {
+				continue
+			}
+			x := spot{fold: int32(f), facet: int32(g), at: onEdge(k, r)}
+			if s.uneven[g] != 0 || marked == 7 {
+				x.beside = besides * lack
+			}
+			w.spots = append(w.spots, x)
+			if p < q || x.beside > 0 { // else the other facet beside the edge says the same
+				y := a.Add(b.Sub(a).Mul(at))
+				s.measure(w, f, -1, y, s.around.Closest(y, g))
+			}
 		}
 		return true
 	})
-	for side, by := range lack {
-		if by <= 0 {
-			continue
-		}
-		if side == 0 || lack[0] <= 0 || at[1] != at[0] {
-			y := a.Add(b.Sub(a).Mul(at[side]))
-			s.measure(w, f, -1, y, s.around.Closest(y, int(best[side].facet)))
-		}
-		w.spots = append(w.spots, best[side])
-	}
 }
 
 // under returns the place of facet g straight below y, and by how much y stands too
