@@ -30,7 +30,11 @@ const (
 type spot struct {
 	fold, facet int32 // facet of the nominal mesh
 	at          place
-	beside      float64 // how far to either side it is asked as well, mm
+	by          float64 // how much it seems to lack, mm
+	beside      bool    // ask beside it as well when that does not show
+	asked       bool    // and these are the answer, of the place asked that is shortest:
+	short       float64
+	worst       place
 }
 
 // folds measures facet f of the grown surface along its valleys.
@@ -60,38 +64,51 @@ func (s *grownSamples) folds(w *outsideGroup, f int) {
 // the group changed, since all of the grown surface around them counts.
 func (s *grownSamples) onSpots(w *outsideGroup) {
 	w.spotShort, w.spotLacks = Worst{Facet: -1}, w.spotLacks[:0]
-	for _, e := range w.spots {
-		s.onSpot(w, e, e.at)
-		if e.beside > 0 {
-			for k := range 3 {
-				s.onSpot(w, e, e.towards(k, s.nominal))
-			}
+	for i := range w.spots {
+		e := &w.spots[i]
+		f, g := int(e.fold), int(e.facet)
+		if !e.asked || s.only == nil || s.only[g] {
+			s.ask(e)
+		}
+		if e.short > Resolution {
+			x := e.worst.of(s.nominal.Triangle(g))
+			w.spotShort.take(e.short, f, func() r3.Vector { return s.tree.Closest(x, f).Point })
+			w.spotLacks = append(w.spotLacks, Lack{Facet: f, K: -1, Out: s.nominal.FacetNormal(g), By: e.short, Foot: g, At: x})
 		}
 	}
 }
 
+// ask measures a spot. Where another face stands upright over it, only places beside it are short.
+func (s *grownSamples) ask(e *spot) {
+	e.asked, e.short, e.worst = true, s.at(e, e.at), e.at
+	if !e.beside || e.short > e.by/2 {
+		return
+	}
+	for k := range 3 {
+		p := e.towards(k, s.nominal)
+		if short := s.at(e, p); short > e.short {
+			e.short, e.worst = short, p
+		}
+	}
+}
+
+// at measures place p of the facet of a spot.
+func (s *grownSamples) at(e *spot, p place) float64 {
+	g := int(e.facet)
+	x := p.of(s.nominal.Triangle(g))
+	return s.facet(x, s.directed(g), s.wanted.At(g, p[0], p[1], p[2]), slopeCos(s.nominal, s.wanted, g), int(e.fold)).short
+}
+
 // towards is the place beside the spot towards corner k of its facet, but not beyond half way.
-func (e spot) towards(k int, m *mesh.Mesh) place {
+func (e *spot) towards(k int, m *mesh.Mesh) place {
 	x := e.at.of(m.Triangle(int(e.facet)))
-	s := share(e.beside, m.Corner(int(e.facet), k).Distance(x))
-	s = min(s, 0.5)
+	s := min(share(besides*e.by, m.Corner(int(e.facet), k).Distance(x)), 0.5)
 	p := e.at
 	for l := range p {
 		p[l] *= 1 - s
 	}
 	p[k] += s
 	return p
-}
-
-// onSpot measures place p of the nominal facet of a spot.
-func (s *grownSamples) onSpot(w *outsideGroup, e spot, p place) {
-	f, g := int(e.fold), int(e.facet)
-	x := p.of(s.nominal.Triangle(g))
-	short := s.facet(x, s.directed(g), s.wanted.At(g, p[0], p[1], p[2]), slopeCos(s.nominal, s.wanted, g), f).short
-	if short > Resolution {
-		w.spotShort.take(short, f, func() r3.Vector { return s.tree.Closest(x, f).Point })
-		w.spotLacks = append(w.spotLacks, Lack{Facet: f, K: -1, Out: s.nominal.FacetNormal(g), By: short, Foot: g, At: x})
-	}
 }
 
 // footLeast is the least allowance on the nominal facet nearest to a grown vertex.
@@ -116,7 +133,7 @@ func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, least float
 		} else {
 			for _, y := range [2]r3.Vector{a, b} {
 				if p, by := s.under(y, g); by > sag {
-					w.spots = append(w.spots, spot{fold: int32(f), facet: int32(g), at: p, beside: besides * by})
+					w.spots = append(w.spots, spot{fold: int32(f), facet: int32(g), at: p, by: by, beside: true})
 				}
 			}
 		}
@@ -141,19 +158,18 @@ func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, least float
 					lack, at, r = by, t, along
 				}
 			}
-			take(c.nearest(want[l] - want[k]))
+			if t := c.nearest(want[l] - want[k]); s.wedge(g, k, c.away(t)) {
+				take(t)
+			}
 			if t, ok := c.over(m.AreaNormal(g)); ok {
 				take(t)
 			}
 			if lack <= sag {
 				continue
 			}
-			x := spot{fold: int32(f), facet: int32(g), at: onEdge(k, r)}
-			if s.uneven[g] != 0 || marked == 7 {
-				x.beside = besides * lack
-			}
+			x := spot{fold: int32(f), facet: int32(g), at: onEdge(k, r), by: lack, beside: s.uneven[g] != 0 || marked == 7}
 			w.spots = append(w.spots, x)
-			if p < q || x.beside > 0 { // else the other facet beside the edge says the same
+			if p < q || x.beside { // else the other facet beside the edge says the same
 				y := a.Add(b.Sub(a).Mul(at))
 				s.measure(w, f, -1, y, s.around.Closest(y, g))
 			}
@@ -179,4 +195,19 @@ func (s *grownSamples) under(y r3.Vector, g int) (place, float64) {
 		return place{}, 0
 	}
 	return p, s.wanted.At(g, p[0], p[1], p[2]) - d
+}
+
+// wedge tells whether v, which leads away from a place of the edge of facet g from
+// corner k, leads over neither facet beside it, but for those that it stands upright on.
+func (s *grownSamples) wedge(g, k int, v r3.Vector) bool {
+	over := func(g, k int) bool {
+		u := s.nominal.Corner(g, (k+1)%3).Sub(s.nominal.Corner(g, k))
+		in := s.nominal.AreaNormal(g).Cross(u)
+		return v.Dot(in) > 1e-9*in.Norm()
+	}
+	if over(g, k) {
+		return false
+	}
+	t := twin(s.nominal, s.near, g, k)
+	return t < 0 || !over(int(t/3), int(t%3))
 }

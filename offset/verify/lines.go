@@ -37,8 +37,12 @@ func share(x, whole float64) float64 {
 
 // at returns the place of the edge nearest to place t of the piece, and the distance.
 func (x *pair) at(t float64) (r, d float64) {
-	r = share(x.eu*t+x.uw, x.uu)
-	return r, x.w.Add(x.e.Mul(t)).Sub(x.u.Mul(r)).Norm()
+	return share(x.eu*t+x.uw, x.uu), x.away(t).Norm()
+}
+
+// away leads from the place of the edge nearest to place t of the piece to that.
+func (x *pair) away(t float64) r3.Vector {
+	return x.w.Add(x.e.Mul(t)).Sub(x.u.Mul(share(x.eu*t+x.uw, x.uu)))
 }
 
 // nearest is the place of the piece where it comes nearest to the edge, when the

@@ -85,7 +85,7 @@ func (w *Watch) Change(ctx context.Context, grown *mesh.Mesh, tree *bvh.Tree, dr
 	if err := r.vertices(ctx); err != nil {
 		return err
 	}
-	r.only = nil
+	defer func() { r.only = nil }()
 	if r.opt.OneWay {
 		return nil
 	}
