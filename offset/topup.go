@@ -50,7 +50,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 	best, now, start := *r, *r, moved
 	lacks := w.Lacks()
 	short := r.short(w, lacks)
-	least, deepest := shortness(r.Nominal, short), slices.Max(short)
+	least, deepest, bare := shortness(r.Nominal, short), slices.Max(short), r.bare(w)
 	frozen := r.heldVertices(len(moved))
 	worse := make([]bool, len(short))
 	for round, stalled := 0, 0; round < topUpRounds && stalled < topUpStall && slices.Max(short) > topUpTolMM; round++ {
@@ -78,7 +78,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		moved = r.takeBack(moved, lifted, frozen, worse, short, after)
 		now, short = next, after
 		was := least
-		if s := shortness(r.Nominal, after); s < least && slices.Max(after) < deepest+topUpTolMM {
+		if s := shortness(r.Nominal, after); s < least && slices.Max(after) < deepest+topUpTolMM && r.bare(w) < bare+topUpTolMM {
 			best, least = next, s
 		}
 		if stalled++; least <= topUpGain*was {
@@ -145,6 +145,17 @@ func shortness(m *mesh.Mesh, short []float64) float64 {
 		}
 	}
 	return s
+}
+
+// bare is how deep at most the part itself lies open, mm: what a facet lacks beyond all
+// of its stock, which no cover would give back.
+func (r *Result) bare(w *verify.Watch) float64 {
+	var deep float64
+	for f, d := range w.Short() {
+		a := r.Allowance[f]
+		deep = max(deep, d-max(a[0], a[1], a[2]))
+	}
+	return deep
 }
 
 // takeBack returns the lifted vertices, those around facets that got much worse,

@@ -10,10 +10,35 @@ import (
 
 // change is in what two grown surfaces differ.
 type change struct {
-	both  mesh.Mesh // the facets that only one of them has
-	moved []bool    // of the facets when both have the same, else nil
-	kept  []int32   // facet of the one that each of the other is, corner for corner, -1 for none; nil when both have the same facets
-	same  []int32   // likewise vertex of the one that the facets kept have in the place of each of the other
+	both   mesh.Mesh // the facets that only one of them has
+	moved  []bool    // of the facets when both have the same, else nil
+	kept   []int32   // facet of the one that each of the other is, corner for corner, -1 for none; nil when both have the same facets
+	same   []int32   // likewise vertex of the one that the facets kept have in the place of each of the other
+	beside []bool    // vertices of the other that facets have which the one has not; nil for all
+}
+
+// spread marks the vertices of what is new in m, the surface after the change: the edges
+// of facets around them can turn from ridge to valley.
+func (c *change) spread(m *mesh.Mesh) {
+	if c.moved == nil && c.kept == nil {
+		return
+	}
+	c.beside = make([]bool, len(m.Vertices))
+	for f, t := range m.Facets {
+		if c.moved != nil && c.moved[f] || c.kept != nil && c.kept[f] < 0 {
+			c.beside[t[0]], c.beside[t[1]], c.beside[t[2]] = true, true, true
+		}
+	}
+}
+
+// near tells whether one of the facets of m from from to to is new or beside a new one.
+func (c *change) near(m *mesh.Mesh, from, to int) bool {
+	for _, t := range m.Facets[from:to] {
+		if c.beside[t[0]] || c.beside[t[1]] || c.beside[t[2]] {
+			return true
+		}
+	}
+	return false
 }
 
 // move compares surfaces with the same facets.

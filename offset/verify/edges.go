@@ -67,7 +67,7 @@ func (s *grownSamples) onSpots(w *outsideGroup) {
 	for i := range w.spots {
 		e := &w.spots[i]
 		f, g := int(e.fold), int(e.facet)
-		if !e.asked || s.only == nil || s.only[g] {
+		if !e.asked || e.short > 0 || s.only == nil || s.only[g] { // what is short can see further than its facet
 			s.ask(e)
 		}
 		if e.short > Resolution {

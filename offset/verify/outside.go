@@ -91,6 +91,7 @@ func (w *Watch) Clear(y r3.Vector) r3.Vector {
 // nearest to.
 func (r *run) fromGrown(ctx context.Context, c *change) error {
 	moved := c.moved
+	c.spread(r.grown)
 	r.nominalTree()
 	var done []bool
 	if moved == nil {
@@ -110,7 +111,7 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 			hint := bvh.NoHint
 			for g := lo; g < hi; g++ {
 				from, to := int(o.start[g]), int(o.start[g+1])
-				if done != nil && done[g] || moved != nil && !slices.Contains(moved[from:to], true) {
+				if done != nil && done[g] || moved != nil && !c.near(r.grown, from, to) {
 					continue
 				}
 				if err := each(g, from, to, &hint); err != nil {
@@ -182,6 +183,7 @@ func (o *outside) takeOver(before *outside, c *change, workers int) (done []bool
 			for f := from; done[g] && f < o.start[g+1]; f++ {
 				done[g] = c.kept[f] == was+f-from && o.asks(before, int(f), int(was+f-from))
 			}
+			done[g] = done[g] && !c.near(o.m, int(from), int(o.start[g+1]))
 			if done[g] {
 				o.groups[g] = before.groups[g].shifted(int(from - was))
 			}
