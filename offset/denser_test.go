@@ -1,7 +1,6 @@
 package offset_test
 
 import (
-	"context"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -11,15 +10,22 @@ import (
 	"skinstock/offset/verify"
 )
 
-// What the proof let pass within 1 um is asked anew at ten times the places. Up to
-// 1.1 um has been seen on this part, 5.2 um before folds over ridges were asked.
+// What the proof lets pass is asked anew at a hundred times the places.
 func TestDenserPlacesAgree(t *testing.T) {
-	res, err := offset.Compensate(context.Background(), parttest.Demo(t), jobOf(t, nil))
+	res, err := offset.Compensate(t.Context(), parttest.Demo(t), jobOf(t, nil))
 	require.NoError(t, err)
 	require.True(t, res.Proof.Within())
-	dense, err := verify.Verify(context.Background(), res.Nominal, res.Grown, res.Allowance, verify.Options{Samples: 1_000_000})
+	denserAgrees(t, res, 2_000_000)
+}
+
+// denserAgrees checks that a proof at so many places finds nothing short that the result's own let pass.
+func denserAgrees(t *testing.T, res *offset.Result, places int) {
+	t.Helper()
+	if !res.Proof.Within() {
+		return // findings tell where
+	}
+	dense, err := verify.Verify(t.Context(), res.Nominal, res.Grown, res.Allowance, verify.Options{Samples: places})
 	require.NoError(t, err)
-	const seen = 1.25 * promised
-	require.LessOrEqual(t, dense.All.Shortfall.Max.Value, seen)
-	require.LessOrEqual(t, dense.GrownShortfall.Value, seen)
+	require.LessOrEqual(t, dense.All.Shortfall.Max.Value, promised)
+	require.LessOrEqual(t, dense.GrownShortfall.Value, promised)
 }

@@ -112,6 +112,9 @@ func TestSharedMeshesCarryTheirStock(t *testing.T) {
 				require.NoError(t, stl.WriteBinary(f, res.Grown, "grown"))
 				require.NoError(t, f.Close())
 				meshtest.Admesh(t, written, len(res.Grown.Facets), res.GrownMM3)
+				if *late || *heavy {
+					denserAgrees(t, res, 500_000)
+				}
 				if !s.lacks {
 					require.Empty(t, of(res, "stock_missing"), "%g um", um)
 				}

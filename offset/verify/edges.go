@@ -4,8 +4,6 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
-
-	"skinstock/mesh"
 )
 
 // Of two surfaces the places nearest to each other are a vertex of either or lie on
@@ -20,22 +18,7 @@ const (
 	sag = 0.00025
 	// pieceReach is how long the pieces are in which an edge is asked, in allowances.
 	pieceReach = 4
-	// besides is how far beside a spot it is asked as well, by what it lacks: where
-	// another face stands upright over it, it reads nothing.
-	besides = 2
 )
-
-// spot is a place of the nominal surface that a place of the grown one, on facet
-// fold, comes near to.
-type spot struct {
-	fold, facet int32 // facet of the nominal mesh
-	at          place
-	by          float64 // how much it seems to lack, mm
-	beside      bool    // ask beside it as well when that does not show
-	asked       bool    // and these are the answer, of the place asked that is shortest:
-	short       float64
-	worst       place
-}
 
 // folds measures facet f of the grown surface along its valleys.
 func (s *grownSamples) folds(w *outsideGroup, f int) {
@@ -60,57 +43,6 @@ func (s *grownSamples) folds(w *outsideGroup, f int) {
 	}
 }
 
-// onSpots measures a group's spots from the nominal side: also where nothing of
-// the group changed, since all of the grown surface around them counts.
-func (s *grownSamples) onSpots(w *outsideGroup) {
-	w.spotShort, w.spotLacks = Worst{Facet: -1}, w.spotLacks[:0]
-	for i := range w.spots {
-		e := &w.spots[i]
-		f, g := int(e.fold), int(e.facet)
-		if !e.asked || e.short > 0 || s.only == nil || s.only[g] { // what is short can see further than its facet
-			s.ask(e)
-		}
-		if e.short > Resolution {
-			x := e.worst.of(s.nominal.Triangle(g))
-			w.spotShort.take(e.short, f, func() r3.Vector { return s.tree.Closest(x, f).Point })
-			w.spotLacks = append(w.spotLacks, Lack{Facet: f, K: -1, Out: s.nominal.FacetNormal(g), By: e.short, Foot: g, At: x})
-		}
-	}
-}
-
-// ask measures a spot. Where another face stands upright over it, only places beside it are short.
-func (s *grownSamples) ask(e *spot) {
-	e.asked, e.short, e.worst = true, s.at(e, e.at), e.at
-	if !e.beside || e.short > e.by/2 {
-		return
-	}
-	for k := range 3 {
-		p := e.towards(k, s.nominal)
-		if short := s.at(e, p); short > e.short {
-			e.short, e.worst = short, p
-		}
-	}
-}
-
-// at measures place p of the facet of a spot.
-func (s *grownSamples) at(e *spot, p place) float64 {
-	g := int(e.facet)
-	x := p.of(s.nominal.Triangle(g))
-	return s.facet(x, s.directed(g), s.wanted.At(g, p[0], p[1], p[2]), slopeCos(s.nominal, s.wanted, g), int(e.fold)).short
-}
-
-// towards is the place beside the spot towards corner k of its facet, but not beyond half way.
-func (e *spot) towards(k int, m *mesh.Mesh) place {
-	x := e.at.of(m.Triangle(int(e.facet)))
-	s := min(share(besides*e.by, m.Corner(int(e.facet), k).Distance(x)), 0.5)
-	p := e.at
-	for l := range p {
-		p[l] *= 1 - s
-	}
-	p[k] += s
-	return p
-}
-
 // footLeast is the least allowance on the nominal facet nearest to a grown vertex.
 func (s *grownSamples) footLeast(v int32) float64 {
 	w := s.wanted[s.foot[v]]
@@ -118,7 +50,9 @@ func (s *grownSamples) footLeast(v int32) float64 {
 }
 
 // piece measures the piece from a to b of an edge of facet f where it comes nearest to
-// an edge of the nominal surface for the stock called for there.
+// an edge of the nominal surface for the stock called for there, and its ends over the
+// facets around. What calls for no more than least, as the places nearest to the ends
+// do, is nearest itself where it matters: of that only ridges count.
 func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, least float64) {
 	m := s.nominal
 	reach := r3.Vector{X: s.most, Y: s.most, Z: s.most}
@@ -127,10 +61,8 @@ func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, least float
 	s.around.VisitBox(lo, hi, func(g int) bool {
 		want := s.wanted[g]
 		top := max(want[0], want[1], want[2]) - sag
-		marked := uint8(7)
-		if top <= least {
-			marked = s.ridges[g]
-		} else {
+		more := top > least
+		if more {
 			for _, y := range [2]r3.Vector{a, b} {
 				if p, by := s.under(y, g); by > sag {
 					w.spots = append(w.spots, spot{fold: int32(f), facet: int32(g), at: p, by: by, beside: true})
@@ -138,7 +70,7 @@ func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, least float
 			}
 		}
 		for k := range 3 {
-			if marked>>k&1 == 0 {
+			if !more && !s.ridges.has(g, k) {
 				continue
 			}
 			l := (k + 1) % 3
@@ -167,7 +99,7 @@ func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, least float
 			if lack <= sag {
 				continue
 			}
-			x := spot{fold: int32(f), facet: int32(g), at: onEdge(k, r), by: lack, beside: s.uneven[g] != 0 || marked == 7}
+			x := spot{fold: int32(f), facet: int32(g), at: onEdge(k, r), by: lack, beside: s.uneven[g] != 0 || more}
 			w.spots = append(w.spots, x)
 			if p < q || x.beside { // else the other facet beside the edge says the same
 				y := a.Add(b.Sub(a).Mul(at))

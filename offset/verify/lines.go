@@ -45,23 +45,29 @@ func (x *pair) away(t float64) r3.Vector {
 	return x.w.Add(x.e.Mul(t)).Sub(x.u.Mul(share(x.eu*t+x.uw, x.uu)))
 }
 
-// nearest is the place of the piece where it comes nearest to the edge, when the
-// allowance along it rises by rise: that changes evenly along the piece, by k, and the
-// distance is the root of d2 + m2 (t - t0)^2 while the nearest place is on the edge.
+// nearest is the place of the piece where it comes nearest to the edge for an allowance
+// that rises along that by rise, among those beside the edge; where there are none, just
+// the nearest. The allowance at the nearest place of the edge changes evenly along the
+// piece, by k, and the distance is the root of d2 + m2 (t - t0)^2.
 func (x *pair) nearest(rise float64) float64 {
 	k := rise * x.eu / x.uu
 	m2 := x.ee - x.eu*x.eu/x.uu
-	if k == 0 || m2 <= k*k {
+	if k == 0 || math.IsNaN(k) {
 		return x.t
 	}
-	t0 := (x.eu*x.uw/x.uu - x.ew) / m2
-	off := x.w.Add(x.e.Mul(t0))
-	off = off.Sub(x.u.Mul(off.Dot(x.u) / x.uu))
-	t := t0 + k*math.Sqrt(off.Norm2()/(m2*(m2-k*k)))
-	if r := (x.eu*t + x.uw) / x.uu; r < 0 || r > 1 {
+	t := math.Copysign(math.Inf(1), k) // along a piece that runs about as the edge does
+	if m2 > k*k {
+		t0 := (x.eu*x.uw/x.uu - x.ew) / m2
+		off := x.w.Add(x.e.Mul(t0))
+		off = off.Sub(x.u.Mul(off.Dot(x.u) / x.uu))
+		t = t0 + k*math.Sqrt(off.Norm2()/(m2*(m2-k*k)))
+	}
+	from, to := -x.uw/x.eu, (x.uu-x.uw)/x.eu // k is not 0: nor is eu
+	from, to = max(min(from, to), 0), min(max(from, to), 1)
+	if from > to {
 		return x.t
 	}
-	return min(max(t, 0), 1)
+	return min(max(t, from), to)
 }
 
 // over is the place of the piece that lies straight over the edge along the normal n

@@ -13,7 +13,7 @@ const Resolution = 5e-5
 
 // Options say how closely to look.
 type Options struct {
-	Samples     int           // samples spread by area beside the one on every facet and every vertex; 0 takes 100000
+	Samples     int           // samples spread by area beside the one on every facet and every vertex; 0 takes 20000
 	ToleranceMM float64       // shortfall above this makes a place; 0 takes 0.001
 	Skins       []region.Skin // skin of each nominal facet; nil for a proof without skins
 	MaxPlaces   int           // places listed, worst first; 0 takes 20
@@ -33,7 +33,7 @@ type Options struct {
 
 func (o Options) withDefaults() Options {
 	if o.Samples <= 0 {
-		o.Samples = 100_000
+		o.Samples = 20_000
 	}
 	if o.ToleranceMM <= 0 {
 		o.ToleranceMM = 0.001
