@@ -14,21 +14,18 @@ type creases []uint8
 
 func (c creases) has(f, k int) bool { return c[f]>>k&1 != 0 }
 
-// valleys marks the edges of m, each on one facet, along which it may come nearest
-// to what lies inside: the facets beside a ridge come nearer than the ridge does.
-// dry marks facets that do not count.
-func valleys(m *mesh.Mesh, dry []bool, workers int) creases {
-	in := m.Incidence()
-	return mark(m, workers, func(f, k int) bool {
-		t := twin(m, in, f, k)
-		if t < 0 {
-			return true
-		}
-		if int(t) < 3*f+k && (dry == nil || !dry[t/3]) {
-			return false // marked there
-		}
-		return rises(m, f, k, t) > 0
-	})
+// valley tells whether facet f of the grown surface may come nearest to what lies inside
+// along its edge from corner k: the facets beside a ridge come nearer than the ridge
+// does. The edge is told of on one of its facets.
+func (s *grownSamples) valley(f, k int) bool {
+	t := twin(s.grown, s.corners, f, k)
+	if t < 0 {
+		return true
+	}
+	if int(t) < 3*f+k && (s.dry == nil || !s.dry[t/3]) {
+		return false // told of there
+	}
+	return rises(s.grown, f, k, t) > 0
 }
 
 // ridges marks the edges of the nominal mesh, on both facets, along which it may come

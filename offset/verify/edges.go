@@ -27,7 +27,7 @@ func (s *grownSamples) folds(w *outsideGroup, f int) {
 		return
 	}
 	for k := range 3 {
-		if !s.valleys.has(f, k) {
+		if !s.valley(f, k) {
 			continue
 		}
 		v, u := m.Facets[f][k], m.Facets[f][(k+1)%3]

@@ -130,7 +130,7 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 	if r.ridges == nil {
 		r.ridges, r.uneven = ridges(r.nominal, r.near, r.wanted, r.workers)
 	}
-	s.valleys = valleys(r.grown, r.dry, r.workers)
+	s.corners = r.grown.Incidence()
 	if err := spread(func(g, from, to int, _ *int) error {
 		for f := from; f < to; f++ {
 			if s.dry == nil || !s.dry[f] {
@@ -243,8 +243,8 @@ type grownSamples struct {
 	*run
 	*outside
 	signs   *bvh.Signs
-	keep    bool    // the feet known hold
-	valleys creases // of the grown surface
+	keep    bool            // the feet known hold
+	corners *mesh.Incidence // of the grown surface
 }
 
 // group measures the facets from lo to hi into w.
