@@ -123,6 +123,9 @@ func TestVoxelBornParts(t *testing.T) {
 					require.InDelta(t, again.All.Shortfall.Max.Value, res.Proof.All.Shortfall.Max.Value, verify.Resolution)
 					require.InDelta(t, again.GrownShortfall.Value, res.Proof.GrownShortfall.Value, verify.Resolution)
 					require.True(t, res.Proof.Within(), "short by %g mm, from the grown side %g mm", res.Proof.All.Shortfall.Max.Value, res.Proof.GrownShortfall.Value)
+					if *late || *heavy {
+						denserAgrees(t, res, 500_000)
+					}
 					if res.NominalOf != nil {
 						require.Len(t, res.NominalOf, len(res.Grown.Facets))
 						require.True(t, slices.IsSorted(res.NominalOf))
