@@ -25,7 +25,8 @@ func (s *grownSamples) valley(f, k int) bool {
 	if int(t) < 3*f+k && (s.dry == nil || !s.dry[t/3]) {
 		return false // told of there
 	}
-	return rises(s.grown, f, k, t) > 0
+	up, _ := bends(s.grown, f, k, t)
+	return up
 }
 
 // ridges marks the edges of the nominal mesh, on both facets, along which it may come
@@ -35,14 +36,19 @@ func (s *grownSamples) valley(f, k int) bool {
 func ridges(m *mesh.Mesh, in *mesh.Incidence, wanted mesh.CornerField, workers int) (ridges, uneven creases) {
 	uneven = mark(m, workers, func(f, k int) bool {
 		t := twin(m, in, f, k)
-		return t < 0 || step(m, wanted, f, k, t) || rises(m, f, k, t) > 0 && strays(m, wanted, f, k, t) > sag
+		if t < 0 || step(m, wanted, f, k, t) {
+			return true
+		}
+		up, _ := bends(m, f, k, t)
+		return up && strays(m, wanted, f, k, t) > sag
 	})
 	ridges = mark(m, workers, func(f, k int) bool {
 		if uneven.has(f, k) {
 			return true
 		}
 		t := twin(m, in, f, k)
-		return rises(m, f, k, t) < 0 || crest(m, wanted, f, k, t) > sag
+		_, down := bends(m, f, k, t)
+		return down || crest(m, wanted, f, k, t) > sag
 	})
 	return ridges, uneven
 }
@@ -118,14 +124,15 @@ func twin(m *mesh.Mesh, in *mesh.Incidence, f, k int) int32 {
 	return found
 }
 
-// rises is how far the facet of half-edge twin stands before facet f, along whose
-// half-edge from corner k it lies, mm; negative where it falls away, 0 where that is
-// by no more than coordinates are rounded.
-func rises(m *mesh.Mesh, f, k int, twin int32) float64 {
-	n := m.AreaNormal(f)
-	x := m.Vertices[m.Origin(mesh.Prev(twin))].Sub(m.Corner(f, k)).Dot(n)
-	if size := n.Norm(); math.Abs(x) > even*size {
-		return x / size
+// bends tells whether the facet of half-edge twin rises before facet f, along whose
+// half-edge from corner k it lies, and whether it falls away; neither where that is by
+// no more than coordinates are rounded, both where the facets, as slivers, disagree or
+// one has no plane.
+func bends(m *mesh.Mesh, f, k int, twin int32) (up, down bool) {
+	for _, h := range [2][2]int32{{int32(3*f + k), twin}, {twin, int32(3*f + k)}} {
+		n := m.AreaNormal(int(h[0] / 3))
+		x, size := m.Vertices[m.Origin(mesh.Prev(h[1]))].Sub(m.Vertices[m.Origin(h[0])]).Dot(n), n.Norm()
+		up, down = up || x > even*size || size == 0, down || x < -even*size || size == 0
 	}
-	return 0
+	return up, down
 }
