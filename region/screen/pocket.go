@@ -86,7 +86,8 @@ func (p *part) pockets(kind PocketKind, up r3.Vector) []Pocket {
 		}
 		return v
 	}
-	spilled := make([]bool, nv) // by root: the piece reaches the outside
+	outside := make([]bool, nv) // by root: the piece reaches the lowest place of all
+	outside[order[0]] = true
 	size := make([]int32, nv)
 	var out []Pocket
 	pour := func(r int32, level float64) {
@@ -108,21 +109,22 @@ func (p *part) pockets(kind PocketKind, up r3.Vector) []Pocket {
 					continue
 				}
 				sum := look[a] + look[b]
-				out := spilled[a] || spilled[b] || sum < 0
-				if out {
+				open := outside[a] || outside[b] || sum < 0
+				if open {
 					for _, r := range [2]int32{a, b} {
-						if !spilled[r] && look[r] > 0 {
+						if !outside[r] && look[r] > 0 {
 							pour(r, h[v])
 						}
 					}
 				}
+				out := outside[a] || outside[b]
 				if size[a] < size[b] {
 					a, b = b, a
 				}
 				root[b] = a
 				size[a] += size[b]
 				next[a], next[b] = next[b], next[a]
-				look[a], spilled[a] = sum, out
+				look[a], outside[a] = sum, out
 			}
 		}
 	}
