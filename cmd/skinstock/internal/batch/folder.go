@@ -293,6 +293,11 @@ func (f *Folder) options(path string) wholefile.Options {
 	return wholefile.Options{Replace: f.mode == Force || f.mode == Resume && f.ours[path]}
 }
 
+// fill writes a file that a part makes, but for its name.
+func (f *Folder) fill(ctx context.Context, path string, fill func(io.Writer) error) (*wholefile.Filled, error) {
+	return wholefile.FillIn(ctx, f.root, f.tmp, path, f.options(path), fill)
+}
+
 // write writes a file of the folder.
 func (f *Folder) write(ctx context.Context, path string, opt wholefile.Options, fill func(io.Writer) error) error {
 	return wholefile.WriteIn(ctx, f.root, f.tmp, path, opt, fill)

@@ -127,33 +127,39 @@ func jsonLine(r *Record) ([]byte, error) {
 // none that is not the batch's own, and notes what was written.
 type Outlet struct {
 	folder *Folder
+	own    []string          // the files that the part may make
 	kinds  map[string]string // path, or folder of the report, to kind
 	files  []File
+	filled []*wholefile.Filled // as many as files, which have their names when they are placed
 }
 
-// outlet returns the outlet of a part, whose files are claimed first.
+// outlet returns the outlet of a part.
 func (f *Folder) outlet(p Part, reportFiles []string) (*Outlet, error) {
 	o := &Outlet{folder: f, kinds: map[string]string{}}
-	var own []string
 	for _, k := range []struct{ kind, path string }{{"output", p.Output}, {"json", *p.JSON}, {"finished", p.Finished}, {"thumbnail", Thumbnail(p)}} {
 		if k.path == "" {
 			continue
 		}
 		o.kinds[k.path] = k.kind
-		own = append(own, k.path)
+		o.own = append(o.own, k.path)
 	}
 	if p.Report != "" {
 		o.kinds[p.Report] = "report"
 		for _, name := range reportFiles {
-			own = append(own, filepath.Join(p.Report, name))
+			o.own = append(o.own, filepath.Join(p.Report, name))
 		}
 	}
-	for _, path := range own { // before they are claimed: what others put there is not ours
-		if err := f.check(path); err != nil {
-			return nil, err
+	return o, o.check()
+}
+
+// check tells whether all files of the part could be written.
+func (o *Outlet) check() error {
+	for _, path := range o.own {
+		if err := o.folder.check(path); err != nil {
+			return err
 		}
 	}
-	return o, f.claim(own)
+	return nil
 }
 
 // Thumbnail is where the small picture of a part for the index page lies: named
@@ -166,19 +172,16 @@ func Thumbnail(p Part) string {
 	return filepath.Join(stateDir, "pictures", hex.EncodeToString(sum[:12])+".png")
 }
 
-// Check tells whether a file could be written; see the folder's rules.
-func (o *Outlet) Check(path string) error { return o.folder.check(path) }
-
 // Folder makes a folder.
 func (o *Outlet) Folder(path string) error {
 	return wholefile.Plain(o.folder.root.MkdirAll(path, 0o777))
 }
 
-// Write writes a file whole or not at all, and notes it.
+// Write writes a file that appears whole or not at all once the part is done, and notes it.
 func (o *Outlet) Write(ctx context.Context, path string, fill func(io.Writer) error) error {
 	h := sha256.New()
 	var n counter
-	err := o.folder.write(ctx, path, o.folder.options(path), func(w io.Writer) error { return fill(io.MultiWriter(w, h, &n)) })
+	filled, err := o.folder.fill(ctx, path, func(w io.Writer) error { return fill(io.MultiWriter(w, h, &n)) })
 	if err != nil {
 		return err
 	}
@@ -188,8 +191,32 @@ func (o *Outlet) Write(ctx context.Context, path string, fill func(io.Writer) er
 	}
 	f := File{Kind: kind, SHA256: hex.EncodeToString(h.Sum(nil)), Bytes: int64(n)}
 	f.Path, f.Raw = textAndBytes(path)
-	o.files = append(o.files, f)
+	o.files, o.filled = append(o.files, f), append(o.filled, filled)
 	return nil
+}
+
+// place gives the files their names, so that they last. They are claimed
+// first, and looked for before that: what others put there is not ours.
+func (o *Outlet) place(ctx context.Context) error {
+	err := o.check()
+	if err == nil {
+		err = o.folder.claim(o.own)
+	}
+	if err != nil {
+		o.drop()
+		return err
+	}
+	n, err := wholefile.Place(ctx, o.filled...)
+	o.files = o.files[:n]
+	return err
+}
+
+// drop removes what was written.
+func (o *Outlet) drop() {
+	for _, f := range o.filled {
+		f.Drop()
+	}
+	o.files, o.filled = nil, nil
 }
 
 type counter int64

@@ -89,8 +89,10 @@ type task struct {
 	rec    *Record // of an earlier run
 	again  bool    // met the memory limit beside others
 	alone  bool    // for which it is tried once more by itself
+	out    *Outlet // of a part that was begun
 	result *Record
 	reused bool
+	lost   error // the result could not be recorded
 }
 
 // Run does the parts of a share and, where the share is everything, writes the
@@ -210,20 +212,20 @@ type runner struct {
 	lost    error // a result could not be recorded
 }
 
-// do does one part, whatever happens on the way.
+// do does one part, whatever happens on the way, but for what waits for the disk.
 func (r *runner) do(ctx context.Context, t *task, workers int) {
 	rec := newRecord(t.part)
-	t.result, t.reused = rec, false
-	var out *Outlet
+	t.result, t.reused, t.out = rec, false, nil
 	defer func() {
 		if p := recover(); p != nil {
 			r.fail(rec, fmt.Errorf("fault of the program, please report it: %v\n%s", p, debug.Stack()))
 			rec.ExitCode = exitInput
 		}
-		if out != nil {
-			rec.Files = out.files
-		}
 		rec.Outcome = outcomeOf(rec.ExitCode)
+		if t.out != nil && !rec.finished() {
+			t.out.drop()
+			t.out = nil
+		}
 	}()
 	if t.err != nil {
 		r.fail(rec, t.err)
@@ -231,7 +233,6 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 	}
 	if t.rec != nil && t.rec.finished() && r.stillHolds(t) {
 		*rec, t.reused = *t.rec, true
-		out = &Outlet{files: t.rec.Files}
 		return
 	}
 	if r.MaxMemory > 0 && t.need.Bytes > r.MaxMemory && !t.alone {
@@ -248,7 +249,7 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 		return
 	}
 	var err error
-	if out, err = r.folder.outlet(t.part, r.ReportFiles); err != nil {
+	if t.out, err = r.folder.outlet(t.part, r.ReportFiles); err != nil {
 		if errors.Is(err, syscall.ENAMETOOLONG) {
 			err = fmt.Errorf("%w; name its outputs with output: and json: in a job file", err)
 		}
@@ -256,7 +257,7 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 		rec.ExitCode = exitOutput
 		return
 	}
-	doc, err := t.order.Do(ctx, out, workers)
+	doc, err := t.order.Do(ctx, t.out, workers)
 	if over := (*memory.OverError)(nil); errors.As(context.Cause(ctx), &over) && err != nil {
 		r.fail(rec, over)
 		rec.ExitCode = exitInput
@@ -272,6 +273,25 @@ func (r *runner) do(ctx context.Context, t *task, workers int) {
 			rec.Error = "" // the findings say it
 		}
 	}
+}
+
+// settle gives the files of a part their names and then records its result, also
+// when the run was interrupted meanwhile; both last before it returns. A part
+// that an interrupt stopped has no result.
+func (r *runner) settle(ctx context.Context, t *task) error {
+	if t.out != nil {
+		err := t.out.place(context.WithoutCancel(ctx))
+		if err != nil {
+			*t.result = *newRecord(t.part)
+			r.fail(t.result, err)
+			t.result.ExitCode, t.result.Outcome = exitOutput, Failed
+		}
+		t.result.Files, t.out = t.out.files, nil
+	}
+	if ctx.Err() != nil && !t.result.finished() || t.reused {
+		return nil
+	}
+	return r.record(t)
 }
 
 // fail enters what went wrong, with the part's name in front.
@@ -294,18 +314,18 @@ func (r *runner) stillHolds(t *task) bool {
 
 // record adds the result to the results. A result that cannot be added is no
 // result: the part counts as failed and will be done again.
-func (r *runner) record(t *task) {
+func (r *runner) record(t *task) error {
 	line, err := jsonLine(t.result)
 	if err == nil {
 		err = r.results.add(line)
 	}
 	if err == nil {
-		return
+		return nil
 	}
 	err = fmt.Errorf("%s: the result could not be recorded: %w", r.folder.resultsPath(), wholefile.Plain(err))
 	if t.result.ExitCode < exitOutput {
 		r.fail(t.result, err)
 		t.result.ExitCode, t.result.Outcome = exitOutput, Failed
 	}
-	r.lost = err
+	return err
 }

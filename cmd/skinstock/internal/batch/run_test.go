@@ -1,6 +1,7 @@
 package batch
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -70,6 +71,42 @@ func config(t *testing.T, n, workers int, bytes, limit int64, do func(ctx contex
 		Jobs: j, Dir: dir, Out: filepath.Join(dir, "out"), Shard: Whole, Workers: workers, MaxMemory: limit, Reporter: &told{},
 		CodeOf:  func(error) int { return 3 },
 		Prepare: func(p Part) (Order, error) { return &fake{p, bytes, do}, nil },
+	}
+}
+
+// Parts start while the disk takes those before them, but never is a result
+// recorded whose file is not in place, and the disk is not left far behind.
+func TestResultsFollowTheirFiles(t *testing.T) {
+	const workers = 2
+	var begun atomic.Int64
+	var cfg Config
+	cfg = config(t, 40, workers, 1, 0, func(context.Context, Part, int) error {
+		n := begun.Add(1)
+		results, err := os.ReadFile(filepath.Join(cfg.Out, resultsName))
+		if err != nil {
+			return err
+		}
+		recorded := map[string]*Record{}
+		if err := readRecords(bytes.NewReader(results), recorded); err != nil {
+			return err
+		}
+		for _, rec := range recorded {
+			for _, f := range rec.Files {
+				if st, err := os.Stat(filepath.Join(cfg.Out, f.Path)); err != nil || st.Size() != f.Bytes {
+					return fmt.Errorf("%s is recorded but not there", f.Path)
+				}
+			}
+		}
+		if int(n) > len(recorded)+workers+behind*workers {
+			return fmt.Errorf("%d parts begun, %d recorded", n, len(recorded))
+		}
+		return nil
+	})
+	s, err := Run(t.Context(), cfg)
+	require.NoError(t, err)
+	for _, rec := range s.Records {
+		require.Equal(t, Done, rec.Outcome, rec.Error)
+		require.Len(t, rec.Files, 1)
 	}
 }
 

@@ -1,6 +1,7 @@
 package batch
 
 import (
+	"cmp"
 	"context"
 	"runtime/debug"
 	"slices"
@@ -10,7 +11,8 @@ import (
 
 // schedule runs the tasks, the largest first, so that the small ones fill the
 // end. As many run at once as cores and memory allow; a part that leaves room
-// for few others in memory gets the cores they do not use.
+// for few others in memory gets the cores they do not use. The next part starts
+// while the disk takes the last one.
 func (r *runner) schedule(ctx context.Context, tasks []*task) error {
 	waiting := slices.Clone(tasks)
 	slices.SortStableFunc(waiting, func(a, b *task) int { return compareInt(b.need.Bytes, a.need.Bytes) })
@@ -32,9 +34,10 @@ func (r *runner) schedule(ctx context.Context, tasks []*task) error {
 		defer stop()
 		s.over = over
 	}
-	finished := make(chan *task)
-	for len(waiting) > 0 || len(s.running) > 0 {
-		for ctx.Err() == nil {
+	done, settled := make(chan *task), make(chan *task)
+	settling := 0
+	for len(waiting) > 0 || len(s.running) > 0 || settling > 0 {
+		for ctx.Err() == nil && settling < behind*r.Workers {
 			i := s.next(waiting)
 			if i < 0 {
 				break
@@ -47,33 +50,40 @@ func (r *runner) schedule(ctx context.Context, tasks []*task) error {
 			go func() {
 				r.do(tctx, t, workers)
 				cancel(nil)
-				finished <- t
+				done <- t
 			}()
 		}
-		if len(s.running) == 0 {
+		if len(s.running) == 0 && settling == 0 {
 			break // ended by ctx
 		}
 		select {
 		case e := <-s.over:
 			s.stopLargest(e)
-		case t := <-finished:
+		case t := <-done:
 			s.end(t)
-			if ctx.Err() != nil && !t.result.finished() {
-				continue // interrupted, hence not a failure of the part
-			}
-			if t.again && !t.alone {
+			if ctx.Err() == nil && t.again && !t.alone && !t.result.finished() {
 				t.again, t.alone, t.need.Bytes = false, true, max(t.need.Bytes, r.MaxMemory)
 				waiting = append(waiting, t)
 				continue
 			}
-			if !t.reused {
-				r.record(t)
+			settling++
+			go func() {
+				t.lost = r.settle(ctx, t)
+				settled <- t
+			}()
+		case t := <-settled:
+			settling--
+			r.lost = cmp.Or(t.lost, r.lost)
+			if ctx.Err() == nil || t.result.finished() {
+				r.Reporter.Finished(t.result, t.weight(), t.reused)
 			}
-			r.Reporter.Finished(t.result, t.weight(), t.reused)
 		}
 	}
 	return ctx.Err()
 }
+
+// behind is for how many parts a core the disk may be behind.
+const behind = 2
 
 // weight goes with the time a part takes.
 func (t *task) weight() int64 { return t.need.Facets + 1000 }

@@ -71,19 +71,23 @@ func Write(ctx context.Context, path string, opt Options, fill func(io.Writer) e
 	}
 	done := keep(ctx, tmp.Name(), os.Remove)
 	defer done()
-	if err := fillFile(ctx, tmp, fill); err != nil {
+	err = fillFile(ctx, tmp, fill)
+	if err == nil {
+		err = syncFile(ctx, tmp)
+	}
+	if err != nil {
+		tmp.Close()
 		return fmt.Errorf("%s: %w", path, Plain(err))
 	}
-	return place(disk{}, tmp.Name(), path, opt.Replace)
+	if err := place(disk{}, tmp.Name(), path, opt.Replace); err != nil {
+		return err
+	}
+	syncDir(disk{}, filepath.Dir(path))
+	return nil
 }
 
-// fillFile fills a new file, syncs and closes it.
-func fillFile(ctx context.Context, tmp *os.File, fill func(io.Writer) error) (err error) {
-	defer func() {
-		if err != nil {
-			tmp.Close()
-		}
-	}()
+// fillFile fills a new file.
+func fillFile(ctx context.Context, tmp *os.File, fill func(io.Writer) error) error {
 	w := bufio.NewWriterSize(&guarded{ctx, tmp}, 1<<18)
 	if err := fill(w); err != nil {
 		return err
@@ -92,9 +96,11 @@ func fillFile(ctx context.Context, tmp *os.File, fill func(io.Writer) error) (er
 		return err
 	}
 	// CreateTemp makes files private; a result is as open as any new file.
-	if err := tmp.Chmod(0o666 &^ umask()); err != nil {
-		return err
-	}
+	return tmp.Chmod(0o666 &^ umask())
+}
+
+// syncFile makes what is in a file last, and closes it.
+func syncFile(ctx context.Context, tmp *os.File) error {
 	if err := tmp.Sync(); err != nil {
 		return err
 	}
@@ -128,7 +134,6 @@ func place(on names, tmp, path string, replace bool) error {
 		switch {
 		case err == nil:
 			_ = on.Remove(tmp)
-			syncDir(on, path)
 			return nil
 		case errors.Is(err, fs.ErrExist):
 			return fmt.Errorf("%s: %w", path, ErrExists)
@@ -138,13 +143,12 @@ func place(on names, tmp, path string, replace bool) error {
 	if err := on.Rename(tmp, path); err != nil {
 		return fmt.Errorf("%s: %w", path, Plain(err))
 	}
-	syncDir(on, path)
 	return nil
 }
 
-// syncDir makes the new name last through a power loss, where the system can.
-func syncDir(on names, path string) {
-	if d, err := on.Open(filepath.Dir(path)); err == nil {
+// syncDir makes the new names in a folder last through a power loss, where the system can.
+func syncDir(on names, dir string) {
+	if d, err := on.Open(dir); err == nil {
 		_ = d.Sync()
 		d.Close()
 	}
