@@ -17,8 +17,8 @@ type BuildOptions struct {
 	// the precision of its numbers; a negative value allows exact welding only.
 	WeldTolMM float64
 
-	// Welder has been handed the first facets of the soup while it was read; nil
-	// when none has.
+	// Welder has taken the first facets of the soup while it was read; nil when
+	// none has.
 	Welder *Welder
 }
 
@@ -84,11 +84,11 @@ type Built struct {
 // BuildWhole is Build for callers that go on with topology and shells. With an
 // error there are the repairs made so far at most.
 func BuildWhole(s *Soup, opt BuildOptions) (Built, error) {
-	if len(s.Corners) == 0 {
+	if s.Len() == 0 {
 		return Built{}, ErrNoFacets
 	}
-	if len(s.Corners) > maxFacets {
-		return Built{}, fmt.Errorf("%d facets: more than the %d a mesh can number", len(s.Corners), maxFacets)
+	if s.Len() > maxFacets {
+		return Built{}, fmt.Errorf("%d facets: more than the %d a mesh can number", s.Len(), maxFacets)
 	}
 	unit := opt.UnitMM
 	if unit == 0 {

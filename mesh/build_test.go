@@ -197,29 +197,31 @@ func TestFindings(t *testing.T) {
 
 // Facets handed over while they are read make the same mesh, however many they are and however they come.
 func TestBuildWithWelder(t *testing.T) {
-	s, _ := ball(4)
+	s, _ := ball(5)
 	want, err := mesh.BuildWhole(s, mesh.BuildOptions{})
 	require.NoError(t, err)
-	for _, runs := range [][]int{{}, {1}, {700, 1, 2000}, {len(s.Corners)}} {
+	for _, runs := range [][]int{{}, {1}, {5000, 1, 4096, 7000}, {len(s.Corners)}} {
 		w := mesh.NewWelder()
-		done := 0
-		for _, n := range runs {
-			w.Add(s.Corners[done : done+n])
-			done += n
+		w.Expect(len(s.Corners))
+		var soup mesh.Soup
+		for _, n := range append(runs, len(s.Corners)) { // the last run is left to the end
+			w.Offer(&soup)
+			done := soup.Len()
+			soup.Corners = append(soup.Corners, s.Corners[done:min(done+n, len(s.Corners))]...)
 		}
-		got, err := mesh.BuildWhole(s, mesh.BuildOptions{Welder: w})
+		require.Equal(t, len(s.Corners), soup.Len())
+		got, err := mesh.BuildWhole(&soup, mesh.BuildOptions{Welder: w})
 		require.NoError(t, err)
 		require.Equal(t, want, got)
 	}
 }
 
 func TestBuildWithWelderRefusesWhatIsNoNumber(t *testing.T) {
-	s, _ := ball(2)
-	s.Corners[7][1][2] = float32(math.NaN())
+	s, _ := ball(4)
+	s.Corners[4700][1][2] = float32(math.NaN())
 	_, _, want := mesh.Build(s, mesh.BuildOptions{})
 	w := mesh.NewWelder()
-	w.Add(s.Corners[:5])
-	w.Add(s.Corners[5:20])
+	w.Offer(s)
 	_, _, err := mesh.Build(s, mesh.BuildOptions{Welder: w})
 	require.Error(t, err)
 	require.Equal(t, want, err)

@@ -27,10 +27,14 @@ type Solid struct {
 // Soup is what a file holds before welding: facets with corners of their own,
 // in file units and single precision, which is all an STL file can carry.
 type Soup struct {
+	Before     int             // facets that a Welder has taken: they come before those of Corners
 	Corners    [][3][3]float32 // facet, corner, xyz
-	Attributes []uint16        // len(Corners), or nil when all are zero
+	Attributes []uint16        // one a facet, or nil when all are zero
 	Solids     []Solid
 }
+
+// Len returns the number of facets, those that a Welder has taken included.
+func (s *Soup) Len() int { return s.Before + len(s.Corners) }
 
 // Clone returns a deep copy.
 func (m *Mesh) Clone() *Mesh {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 
+	"skinstock/mesh"
 	"skinstock/mesh/file"
 	"skinstock/mesh/internal/scan"
 	"skinstock/mesh/obj"
@@ -20,9 +21,9 @@ import (
 type Options struct {
 	MaxFacets int // refuses files with more facets; 0 means file.MaxFacets
 
-	// Follow is handed the first facets while the rest is read, where the format
+	// Welder takes the first facets while the rest is read, where the format
 	// allows it: see stl.Options.
-	Follow func(corners [][3][3]float32)
+	Welder *mesh.Welder
 }
 
 // headSize is how much of a file is looked at: enough for the comments that

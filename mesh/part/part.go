@@ -66,7 +66,7 @@ func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	defer in.stop()
 	weld := mesh.NewWelder()
 	defer weld.Stop()
-	f, err := load.Read(in, size, load.Options{Follow: weld.Add})
+	f, err := load.Read(in, size, load.Options{Welder: weld})
 	if err != nil {
 		return fail(err)
 	}
@@ -79,7 +79,7 @@ func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	}
 	soup := f.Soup
 	f.Soup = mesh.Soup{} // its memory is free once the corners are welded
-	triangles := len(soup.Corners)
+	triangles := soup.Len()
 	b, err := mesh.BuildWhole(&soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM, Welder: weld})
 	if err != nil {
 		return fail(err)

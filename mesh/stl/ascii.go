@@ -20,7 +20,6 @@ type asciiReader struct {
 	name    []byte // buffer for solid names
 	empty   int    // solids without facets
 	bare    bool   // facets came without a solid line
-	handed  int    // facets that were handed over
 
 	runs  []plainRun
 	tried int64 // end of the window that plain was tried on last
@@ -46,7 +45,7 @@ func readASCII(s *scan.Scanner, size int64, opt Options) (*File, error) {
 		case scan.EqualFold(w, "solid"):
 			a.name = solidName(s.RestOfLine(a.name[:0]))
 			err = a.solid(string(a.name), false)
-		case scan.EqualFold(w, "facet") && len(a.soup.Corners) == 0 && len(a.soup.Solids) == 0:
+		case scan.EqualFold(w, "facet") && a.soup.Len() == 0 && len(a.soup.Solids) == 0:
 			a.bare = true
 			err = a.solid("", true)
 		default:
@@ -72,7 +71,7 @@ func (a *asciiReader) outOfPlace(w []byte) error {
 
 // solid reads facets up to "endsolid"; inside tells that the word "facet" has been read already.
 func (a *asciiReader) solid(name string, inside bool) error {
-	first := len(a.soup.Corners)
+	first := a.soup.Len()
 	for {
 		w := facetWord
 		if !inside {
@@ -93,7 +92,7 @@ func (a *asciiReader) solid(name string, inside bool) error {
 			return a.fail(ErrSyntax, 0, fmt.Sprintf("found %s where \"facet\" or \"endsolid\" belongs", file.Quote(w)))
 		}
 		a.name = a.s.RestOfLine(a.name[:0])
-		n := len(a.soup.Corners) - first
+		n := a.soup.Len() - first
 		if n == 0 {
 			a.empty++
 		}
@@ -104,7 +103,7 @@ func (a *asciiReader) solid(name string, inside bool) error {
 
 // facet reads what follows the word "facet".
 func (a *asciiReader) facet() error {
-	if len(a.soup.Corners) == a.opt.MaxFacets {
+	if a.soup.Len() == a.opt.MaxFacets {
 		return tooLarge(a.opt, Error{Line: a.s.Line(), Offset: -1})
 	}
 	n, hasNormal, err := a.normal()
@@ -114,7 +113,7 @@ func (a *asciiReader) facet() error {
 	if err := a.expect("loop"); err != nil {
 		return err
 	}
-	a.handed = a.opt.follow(&a.soup, a.handed)
+	a.opt.Welder.Offer(&a.soup)
 	a.grow(1)
 	a.soup.Corners = append(a.soup.Corners, [3][3]float32{})
 	t := &a.soup.Corners[len(a.soup.Corners)-1]
@@ -146,12 +145,15 @@ func (a *asciiReader) facet() error {
 // the whole file at once, by the length of its first facets, when the size is known.
 func (a *asciiReader) grow(more int) {
 	n := len(a.soup.Corners)
-	if a.size <= a.s.Offset() || n+more < 512 || n+more <= cap(a.soup.Corners) {
+	if a.size <= a.s.Offset() || n+more < 512 || n+more <= cap(a.soup.Corners) || a.soup.Before > 0 {
 		return
 	}
 	perFacet := float64(a.s.Offset()) / float64(n+more)
 	left := float64(a.size-a.s.Offset()) / perFacet
-	a.soup.Corners = slices.Grow(a.soup.Corners, min(more+int(1.02*left)+64, a.opt.MaxFacets-n))
+	rest := min(more+int(1.02*left)+64, a.opt.MaxFacets-n)
+	if a.opt.Welder.Expect(n + rest); a.opt.Welder == nil {
+		a.soup.Corners = slices.Grow(a.soup.Corners, rest)
+	}
 }
 
 // normal reads from "facet" up to and including the word "outer". Whatever
@@ -198,10 +200,10 @@ func (a *asciiReader) vertex(k int, p *[3]float32) error {
 		}
 		v, ok := scan.Float32(w)
 		if !ok {
-			return a.fail(ErrNumber, len(a.soup.Corners), fmt.Sprintf("found %s where %c of corner %d belongs", file.Quote(w), "xyz"[i], k+1))
+			return a.fail(ErrNumber, a.soup.Len(), fmt.Sprintf("found %s where %c of corner %d belongs", file.Quote(w), "xyz"[i], k+1))
 		}
 		if !isFinite(v) {
-			return a.fail(ErrNotFinite, len(a.soup.Corners), fmt.Sprintf("%c of corner %d is %s, not a finite number in single precision", "xyz"[i], k+1, file.Quote(w)))
+			return a.fail(ErrNotFinite, a.soup.Len(), fmt.Sprintf("%c of corner %d is %s, not a finite number in single precision", "xyz"[i], k+1, file.Quote(w)))
 		}
 		p[i] = v
 	}
@@ -209,7 +211,7 @@ func (a *asciiReader) vertex(k int, p *[3]float32) error {
 }
 
 func (a *asciiReader) cornerCount(found string) error {
-	e := a.fail(ErrVertexCount, len(a.soup.Corners), "found "+found+" where a facet has three").(*Error)
+	e := a.fail(ErrVertexCount, a.soup.Len(), "found "+found+" where a facet has three").(*Error)
 	e.Remedy = "export triangles only"
 	return e
 }
@@ -256,8 +258,7 @@ func (a *asciiReader) fail(kind error, facet int, found string) error {
 
 // file hands the result over.
 func (a *asciiReader) file() (*File, error) {
-	n := len(a.soup.Corners)
-	if n == 0 {
+	if a.soup.Len() == 0 {
 		return nil, &Error{Line: a.s.Line(), Offset: -1, Err: ErrNoFacets, Remedy: file.Export, Found: "the file ends and holds no facets"}
 	}
 	f := &File{Format: ASCII, Soup: a.soup}

@@ -18,7 +18,9 @@ type binaryReader struct {
 	soup    mesh.Soup
 	normals normalCount
 	claimed int64 // facets by the header
-	handed  int   // facets that were handed over
+	room    int   // facets that the file can hold of these, 0 when its size is not known
+	exact   bool  // the file has just the size that the claim calls for
+	box     box   // of all corners, unless exact
 }
 
 // readBinary reads a binary file to its end, whatever its header claims, and
@@ -33,7 +35,9 @@ func readBinary(s *scan.Scanner, size int64, opt Options) (*File, error) {
 	}
 	f := &File{Format: Binary}
 	copy(f.Header[:], head)
-	b := &binaryReader{s: s, opt: opt, claimed: int64(binary.LittleEndian.Uint32(head[80:]))}
+	b := &binaryReader{
+		s: s, opt: opt, claimed: int64(binary.LittleEndian.Uint32(head[80:])), exact: sizeFits(head, size), box: noBox,
+	}
 	s.Skip(headerSize)
 	if size >= 0 {
 		room := max(0, size-headerSize) / recordSize
@@ -43,7 +47,10 @@ func readBinary(s *scan.Scanner, size int64, opt Options) (*File, error) {
 		if room > int64(opt.MaxFacets) {
 			return nil, tooLarge(opt, Error{Offset: 80})
 		}
-		b.soup.Corners = make([][3][3]float32, 0, room)
+		b.room = int(room)
+		if opt.Welder.Expect(b.room); opt.Welder == nil {
+			b.soup.Corners = make([][3][3]float32, 0, b.room)
+		}
 	}
 
 	limit := b.claimed
@@ -67,16 +74,16 @@ func readBinary(s *scan.Scanner, size int64, opt Options) (*File, error) {
 
 // records takes whole records until the file ends or the soup has limit facets.
 func (b *binaryReader) records(limit int64) error {
-	for int64(len(b.soup.Corners)) < limit {
+	for int64(b.soup.Len()) < limit {
 		w := b.s.Window()
-		n := min(int64(len(w)/recordSize), int64(len(zeros)), limit-int64(len(b.soup.Corners)))
+		n := min(int64(len(w)/recordSize), int64(len(zeros)), limit-int64(b.soup.Len()))
 		if n == 0 {
 			if !b.s.Fill() {
 				break
 			}
 			continue
 		}
-		if len(b.soup.Corners)+int(n) > b.opt.MaxFacets {
+		if b.soup.Len()+int(n) > b.opt.MaxFacets {
 			return tooLarge(b.opt, Error{Offset: 80})
 		}
 		at := len(b.soup.Corners)
@@ -92,7 +99,10 @@ func (b *binaryReader) records(limit int64) error {
 			}
 		}
 		b.s.Skip(recordSize * int(n))
-		b.handed = b.opt.follow(&b.soup, b.handed)
+		if !b.exact {
+			b.box.widen(b.soup.Corners[at:])
+		}
+		b.opt.Welder.Offer(&b.soup)
 	}
 	if b.s.Err() != nil {
 		return readError(b.s)
@@ -103,7 +113,7 @@ func (b *binaryReader) records(limit int64) error {
 // zeros is what the soup grows by: as many facets as are read in one go.
 var zeros [1024][3][3]float32
 
-// record takes the record at the start of w as facet n, for which the soup has
+// record takes the record at the start of w as corners n, for which the soup has
 // room. It returns false when a corner is not finite.
 func (b *binaryReader) record(w []byte, n int) bool {
 	w = w[:recordSize:recordSize]
@@ -124,7 +134,7 @@ func (b *binaryReader) record(w []byte, n int) bool {
 	}, t)
 	word := binary.LittleEndian.Uint16(w[48:])
 	if word != 0 && b.soup.Attributes == nil {
-		b.soup.Attributes = make([]uint16, n, cap(b.soup.Corners))
+		b.soup.Attributes = make([]uint16, b.soup.Before+n, max(b.room, b.soup.Before+n))
 	}
 	if b.soup.Attributes != nil {
 		b.soup.Attributes = append(b.soup.Attributes, word)
@@ -132,14 +142,14 @@ func (b *binaryReader) record(w []byte, n int) bool {
 	return finite
 }
 
-// notFinite names the first corner of facet n that is not finite; its record comes next.
+// notFinite names the first of corners n that is not finite; its record comes next.
 func (b *binaryReader) notFinite(n int) error {
 	t := &b.soup.Corners[n]
 	for k := range t {
 		for i, v := range t[k] {
 			if !isFinite(v) {
 				return &Error{
-					Offset: b.s.Offset() + int64(12+12*k+4*i), Facet: n + 1, Err: ErrNotFinite, Remedy: file.Export,
+					Offset: b.s.Offset() + int64(12+12*k+4*i), Facet: b.soup.Before + n + 1, Err: ErrNotFinite, Remedy: file.Export,
 					Found: fmt.Sprintf("%c of corner %d is %v, not a finite number", "xyz"[i], k+1, v),
 				}
 			}
@@ -153,11 +163,11 @@ func (b *binaryReader) notFinite(n int) error {
 func (b *binaryReader) beyond() (rest int64, err error) {
 	start := b.s.Offset()
 	first := len(b.soup.Corners)
-	if b.claimed == int64(first) && len(b.s.Peek(recordSize)) == recordSize {
-		lo, hi := grownBox(b.soup.Corners)
+	if b.claimed == int64(b.soup.Len()) && len(b.s.Peek(recordSize)) == recordSize {
+		lo, hi := b.box.grown()
 		normals := b.normals
 		for w := b.s.Peek(recordSize); len(w) == recordSize; w = b.s.Peek(recordSize) {
-			if len(b.soup.Corners) == b.opt.MaxFacets {
+			if b.soup.Len() == b.opt.MaxFacets {
 				return 0, tooLarge(b.opt, Error{Offset: b.s.Offset()})
 			}
 			n := len(b.soup.Corners)
@@ -187,13 +197,13 @@ func (b *binaryReader) beyond() (rest int64, err error) {
 	return rest, nil
 }
 
-// forget drops the facets from first on.
+// forget drops the corners from first on.
 func (b *binaryReader) forget(first int) {
 	b.soup.Corners = b.soup.Corners[:first]
 	if b.soup.Attributes == nil {
 		return
 	}
-	b.soup.Attributes = b.soup.Attributes[:first]
+	b.soup.Attributes = b.soup.Attributes[:b.soup.Len()]
 	if !slices.ContainsFunc(b.soup.Attributes, func(w uint16) bool { return w != 0 }) {
 		b.soup.Attributes = nil
 	}
@@ -201,7 +211,7 @@ func (b *binaryReader) forget(first int) {
 
 // settle compares the facets read and the bytes left over with the header.
 func (b *binaryReader) settle(f *File, rest int64) error {
-	n := int64(len(b.soup.Corners))
+	n := int64(b.soup.Len())
 	switch {
 	case n == 0 && b.claimed == 0 && rest == 0:
 		return &Error{Offset: 80, Err: ErrNoFacets, Remedy: file.Export, Found: "the file ends behind its header and holds no facets"}
@@ -224,17 +234,28 @@ func (b *binaryReader) settle(f *File, rest int64) error {
 	return nil
 }
 
-// grownBox returns the box around all corners, grown by its diagonal.
-func grownBox(t [][3][3]float32) (lo, hi [3]float64) {
-	for i := range 3 {
-		lo[i], hi[i] = math.Inf(1), math.Inf(-1)
-	}
+// box is the least and the greatest of coordinates.
+type box struct{ lo, hi [3]float32 }
+
+var inf = float32(math.Inf(1))
+
+var noBox = box{[3]float32{inf, inf, inf}, [3]float32{-inf, -inf, -inf}}
+
+// widen makes the box hold facets.
+func (b *box) widen(t [][3][3]float32) {
 	for f := range t {
 		for k := range 3 {
 			for i, v := range t[f][k] {
-				lo[i], hi[i] = min(lo[i], float64(v)), max(hi[i], float64(v))
+				b.lo[i], b.hi[i] = min(b.lo[i], v), max(b.hi[i], v)
 			}
 		}
+	}
+}
+
+// grown returns the box grown by its diagonal.
+func (b *box) grown() (lo, hi [3]float64) {
+	for i := range 3 {
+		lo[i], hi[i] = float64(b.lo[i]), float64(b.hi[i])
 	}
 	d := math.Hypot(math.Hypot(hi[0]-lo[0], hi[1]-lo[1]), hi[2]-lo[2])
 	for i := range 3 {

@@ -50,7 +50,7 @@ func (a *asciiReader) plain() {
 	})
 	for i := range starts {
 		r := &a.runs[i]
-		if len(r.corners) > a.opt.MaxFacets-len(a.soup.Corners) {
+		if len(r.corners) > a.opt.MaxFacets-a.soup.Len() {
 			return // word by word to the one that is too much
 		}
 		a.s.SkipLines(r.n, r.lines)

@@ -15,6 +15,7 @@ import (
 	"skinstock/mesh"
 	"skinstock/mesh/file/filetest"
 	"skinstock/mesh/meshtest"
+	"skinstock/mesh/solid"
 )
 
 var update = flag.Bool("update", false, "write testdata/stl from the cases")
@@ -225,9 +226,10 @@ func sameCorners(t *testing.T, s *mesh.Soup, m *mesh.Mesh) {
 	}
 }
 
-// Facets are handed over in file order while they are read, most of them before the end.
-func TestReadFollowed(t *testing.T) {
-	m := filetest.WavySheet(60)
+// A welder takes most facets before the end of the file, and what it makes of
+// them is what is made of the whole soup.
+func TestReadWelded(t *testing.T) {
+	m := solid.Icosphere(10, 5)
 	for _, write := range []func(io.Writer) error{
 		func(w io.Writer) error { return WriteBinary(w, m, "") },
 		func(w io.Writer) error { return WriteASCII(w, m, "") },
@@ -236,14 +238,26 @@ func TestReadFollowed(t *testing.T) {
 		if err := write(&b); err != nil {
 			t.Fatal(err)
 		}
+		whole, err := Read(bytes.NewReader(b.Bytes()), -1, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, _, err := mesh.Build(&whole.Soup, mesh.BuildOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
 		for _, size := range []int64{int64(b.Len()), -1} {
-			var seen [][3][3]float32
-			f, err := Read(bytes.NewReader(b.Bytes()), size, Options{Follow: func(c [][3][3]float32) { seen = append(seen, c...) }})
+			w := mesh.NewWelder()
+			f, err := Read(bytes.NewReader(b.Bytes()), size, Options{Welder: w})
 			if err != nil {
 				t.Fatal(err)
 			}
-			if len(seen) < len(m.Facets)-2*followRun || !slices.Equal(seen, f.Soup.Corners[:len(seen)]) {
-				t.Errorf("%v: %d facets of %d were handed over, or others than were read", f.Format, len(seen), len(m.Facets))
+			if f.Soup.Len() != len(m.Facets) || len(f.Soup.Corners) > len(m.Facets)/2 {
+				t.Errorf("%v: %d facets of %d were read, %d were left", f.Format, f.Soup.Len(), len(m.Facets), len(f.Soup.Corners))
+			}
+			got, _, err := mesh.Build(&f.Soup, mesh.BuildOptions{Welder: w})
+			if err != nil || !slices.Equal(got.Facets, want.Facets) || !slices.Equal(got.Vertices, want.Vertices) {
+				t.Errorf("%v: another mesh, error %v", f.Format, err)
 			}
 		}
 	}

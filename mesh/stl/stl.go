@@ -36,23 +36,9 @@ type Options struct {
 	// MaxFacets refuses files with more facets; 0 means the package's MaxFacets.
 	MaxFacets int
 
-	// Follow is handed the facets of the soup in runs, in their order, as soon as
-	// they are read, but for the last ones; they do not change any more unless
-	// the file is refused. Nil for nobody.
-	Follow func(corners [][3][3]float32)
-}
-
-// followRun is how many facets are handed over at least.
-const followRun = 4096
-
-// follow hands over the facets of a soup from done on and returns how many those make in all.
-func (o *Options) follow(s *mesh.Soup, done int) int {
-	n := len(s.Corners)
-	if o.Follow == nil || n < done+followRun {
-		return done
-	}
-	o.Follow(s.Corners[done:n])
-	return n
+	// Welder takes the facets as soon as they are read, but for the last ones,
+	// which are left in the soup. Nil for none: then the soup has them all.
+	Welder *mesh.Welder
 }
 
 // File is what an STL file holds.
