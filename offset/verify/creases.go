@@ -14,6 +14,8 @@ type creases []uint8
 
 func (c creases) has(f, k int) bool { return c[f]>>k&1 != 0 }
 
+func (c creases) mark(f, k int) { c[f] |= 1 << k }
+
 // valley tells whether facet f of the grown surface may come nearest to what lies inside
 // along its edge from corner k: the facets beside a ridge come nearer than the ridge
 // does. The edge is told of on one of its facets.
@@ -34,21 +36,25 @@ func (s *grownSamples) valley(f, k int) bool {
 // away or the allowance does. uneven marks those where the foot of a place over one
 // facet may lie on the other, which calls for much less.
 func ridges(m *mesh.Mesh, in *mesh.Incidence, wanted mesh.CornerField, workers int) (ridges, uneven creases) {
-	uneven = mark(m, workers, func(f, k int) bool {
-		t := twin(m, in, f, k)
-		if t < 0 || step(m, wanted, f, k, t) {
-			return true
+	ridges, uneven = make(creases, len(m.Facets)), make(creases, len(m.Facets))
+	mesh.InChunks(len(m.Facets), workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			for k := range 3 {
+				t := twin(m, in, f, k)
+				if t < 0 || step(m, wanted, f, k, t) {
+					ridges.mark(f, k)
+					uneven.mark(f, k)
+					continue
+				}
+				up, down := bends(m, f, k, t)
+				if up && strays(m, wanted, f, k, t) > sag {
+					ridges.mark(f, k)
+					uneven.mark(f, k)
+				} else if down || crest(m, wanted, f, k, t) > sag {
+					ridges.mark(f, k)
+				}
+			}
 		}
-		up, _ := bends(m, f, k, t)
-		return up && strays(m, wanted, f, k, t) > sag
-	})
-	ridges = mark(m, workers, func(f, k int) bool {
-		if uneven.has(f, k) {
-			return true
-		}
-		t := twin(m, in, f, k)
-		_, down := bends(m, f, k, t)
-		return down || crest(m, wanted, f, k, t) > sag
 	})
 	return ridges, uneven
 }
@@ -91,21 +97,6 @@ func rise(m *mesh.Mesh, wanted mesh.CornerField, f, k int) (rise, high float64) 
 	r := v.Dot(u) / u.Norm2()
 	high = v.Sub(u.Mul(r)).Norm()
 	return (w[o] - (1-r)*w[k] - r*w[l]) / high, high
-}
-
-// mark asks of every half-edge of m, by facet and corner, whether it is to be marked.
-func mark(m *mesh.Mesh, workers int, is func(f, k int) bool) creases {
-	c := make(creases, len(m.Facets))
-	mesh.InChunks(len(c), workers, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			for k := range 3 {
-				if is(f, k) {
-					c[f] |= 1 << k
-				}
-			}
-		}
-	})
-	return c
 }
 
 // twin returns the half-edge that runs the other way along that of facet f from

@@ -1,7 +1,9 @@
 package verify
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"github.com/golang/geo/r3"
 )
@@ -35,10 +37,11 @@ func (s *grownSamples) folds(w *outsideGroup, f int) {
 			continue
 		}
 		a, b := m.Vertices[v], m.Vertices[u]
-		least := min(s.footLeast(v), s.footLeast(u))
-		pieces := math.Ceil(a.Distance(b) / (pieceReach * s.most))
-		for i := range int(pieces) {
-			s.piece(w, f, a.Add(b.Sub(a).Mul(float64(i)/pieces)), a.Add(b.Sub(a).Mul(float64(i+1)/pieces)), least)
+		e := piece{facet: f, way: b.Sub(a), least: min(s.footLeast(v), s.footLeast(u))}
+		n := math.Ceil(a.Distance(b) / (pieceReach * s.most))
+		for i := range int(n) {
+			e.a, e.b = a.Add(e.way.Mul(float64(i)/n)), a.Add(e.way.Mul(float64(i+1)/n))
+			s.fold(w, &e)
 		}
 	}
 }
@@ -49,65 +52,97 @@ func (s *grownSamples) footLeast(v int32) float64 {
 	return min(w[0], w[1], w[2])
 }
 
-// piece measures the piece from a to b of an edge of facet f where it comes nearest to
-// an edge of the nominal surface for the stock called for there, and its ends over the
-// facets around. What calls for no more than least, as the places nearest to the ends
-// do, is nearest itself where it matters: of that only ridges count.
-func (s *grownSamples) piece(w *outsideGroup, f int, a, b r3.Vector, least float64) {
-	m := s.nominal
-	reach := r3.Vector{X: s.most, Y: s.most, Z: s.most}
-	lo := r3.Vector{X: min(a.X, b.X), Y: min(a.Y, b.Y), Z: min(a.Z, b.Z)}.Sub(reach)
-	hi := r3.Vector{X: max(a.X, b.X), Y: max(a.Y, b.Y), Z: max(a.Z, b.Z)}.Add(reach)
-	s.around.VisitBox(lo, hi, func(g int) bool {
+// piece is a piece of an edge of the grown surface.
+type piece struct {
+	facet int // of the grown surface, beside it
+	a, b  r3.Vector
+	way   r3.Vector // along the whole edge
+	least float64   // the least allowance nearest to the ends of the edge
+}
+
+// clears tells whether a piece certainly passes the facet with corners a, b, c at more
+// than the distance d. The square of a distance from its line is at a place of the
+// facet what it is at the corners in the mean, less a third of an edge squared at most.
+func (e *piece) clears(a, b, c r3.Vector, d float64) bool {
+	off := func(p r3.Vector) float64 { return p.Sub(e.a).Cross(e.way).Norm2() }
+	long := max(a.Sub(b).Norm2(), b.Sub(c).Norm2(), c.Sub(a).Norm2())
+	return min(off(a), off(b), off(c)) > (d*d+long/3)*e.way.Norm2()
+}
+
+// fold measures a piece where it comes nearest to an edge of the nominal surface for
+// the stock called for there, and its ends over the facets around. What calls for no
+// more than the places nearest to the ends do is nearest itself where it matters: of
+// that only ridges count.
+func (s *grownSamples) fold(w *outsideGroup, e *piece) {
+	first := len(w.spots)
+	s.around.VisitNear(e.a.Add(e.b).Mul(0.5), s.most-sag+e.a.Distance(e.b)/2, func(g int) {
 		want := s.wanted[g]
 		top := max(want[0], want[1], want[2]) - sag
-		more := top > least
+		more := top > e.least
+		if a, b, c := s.nominal.Triangle(g); e.clears(a, b, c, top) {
+			return
+		}
 		if more {
-			for _, y := range [2]r3.Vector{a, b} {
-				if p, by := s.under(y, g); by > sag {
-					w.spots = append(w.spots, spot{fold: int32(f), facet: int32(g), at: p, by: by, beside: true})
-				}
-			}
+			s.ends(w, e, g)
 		}
 		for k := range 3 {
-			if !more && !s.ridges.has(g, k) {
-				continue
-			}
-			l := (k + 1) % 3
-			p, q := m.Facets[g][k], m.Facets[g][l]
-			top := max(want[k], want[l]) - sag
-			if top <= 0 || apart(a, b, m.Vertices[p], m.Vertices[q], top) {
-				continue
-			}
-			c := pairOf(a, b, m.Vertices[p], m.Vertices[q])
-			if c.d2 >= top*top {
-				continue
-			}
-			lack, at, r := sag, 0.0, 0.0
-			take := func(t float64) {
-				along, d := c.at(t)
-				if by := (1-along)*want[k] + along*want[l] - d; by > lack {
-					lack, at, r = by, t, along
-				}
-			}
-			if t := c.nearest(want[l] - want[k]); s.wedge(g, k, c.away(t)) {
-				take(t)
-			}
-			if t, ok := c.over(m.AreaNormal(g)); ok {
-				take(t)
-			}
-			if lack <= sag {
-				continue
-			}
-			x := spot{fold: int32(f), facet: int32(g), at: onEdge(k, r), by: lack, beside: s.uneven[g] != 0 || more}
-			w.spots = append(w.spots, x)
-			if p < q || x.beside { // else the other facet beside the edge says the same
-				y := a.Add(b.Sub(a).Mul(at))
-				s.measure(w, f, -1, y, s.around.Closest(y, g))
+			if more || s.ridges.has(g, k) {
+				s.cross(w, e, g, k, more)
 			}
 		}
-		return true
 	})
+	found := w.spots[first:]
+	slices.SortStableFunc(found, func(x, y spot) int { return cmp.Compare(x.facet, y.facet) })
+	for i := range found {
+		if x := &found[i]; x.outside {
+			y := e.a.Add(e.b.Sub(e.a).Mul(x.along))
+			s.measure(w, e.facet, -1, y, s.around.Closest(y, int(x.facet)))
+		}
+	}
+}
+
+// ends takes the ends of a piece that stand too near straight over facet g.
+func (s *grownSamples) ends(w *outsideGroup, e *piece, g int) {
+	for _, y := range [2]r3.Vector{e.a, e.b} {
+		if p, by := s.under(y, g); by > sag {
+			w.spots = append(w.spots, spot{fold: int32(e.facet), facet: int32(g), at: p, by: by, beside: true})
+		}
+	}
+}
+
+// cross takes the place of a piece that lacks most by the edge of facet g from corner k;
+// more tells that the facet calls for more than the piece's ends have nearest to them.
+func (s *grownSamples) cross(w *outsideGroup, e *piece, g, k int, more bool) {
+	m, want, l := s.nominal, s.wanted[g], (k+1)%3
+	p, q := m.Facets[g][k], m.Facets[g][l]
+	top := max(want[k], want[l]) - sag
+	if top <= 0 || apart(e.a, e.b, m.Vertices[p], m.Vertices[q], top) {
+		return
+	}
+	c := pairOf(e.a, e.b, m.Vertices[p], m.Vertices[q])
+	if c.d2 >= top*top {
+		return
+	}
+	lack, at, r := sag, 0.0, 0.0
+	take := func(t float64) {
+		along, d := c.at(t)
+		if by := (1-along)*want[k] + along*want[l] - d; by > lack {
+			lack, at, r = by, t, along
+		}
+	}
+	if t := c.nearest(want[l] - want[k]); s.wedge(g, k, c.away(t)) {
+		take(t)
+	}
+	if t, ok := c.over(m.AreaNormal(g)); ok {
+		take(t)
+	}
+	if lack > sag {
+		beside := s.uneven[g] != 0 || more
+		w.spots = append(w.spots, spot{
+			fold: int32(e.facet), facet: int32(g), at: onEdge(k, r), by: lack, beside: beside,
+			along: at, outside: p < q || beside, // else the other facet beside the edge says the same
+		})
+	}
 }
 
 // under returns the place of facet g straight below y, and by how much y stands too

@@ -17,6 +17,8 @@ type spot struct {
 	at          place
 	by          float64 // how much it seems to lack, mm
 	beside      bool    // ask beside it as well when that does not show
+	along       float64 // share of the way along the piece of the fold, where outside,
+	outside     bool    // at which the grown surface is asked
 	asked       bool    // and these are the answer, of the place asked that is shortest:
 	short       float64
 	worst       place
