@@ -22,3 +22,9 @@ func slabs(n *wideNode, r *wideRay, limit float32, d *[lanes]float32) uint32
 //
 //go:noescape
 func overlaps(first *float32, row int, b *bounds) uint32
+
+// within returns a bit for each of the eight boxes of n to which the square of the
+// distance from the box around mid +- half, along the axes of n, is not above limit.
+//
+//go:noescape
+func within(n *wideNode, mid, half *[3]float32, limit float32) uint32

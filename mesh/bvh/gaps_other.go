@@ -9,3 +9,5 @@ func gaps(*wideNode, *[3]float32, float32, *[lanes]float32) uint32 { panic("bvh:
 func slabs(*wideNode, *wideRay, float32, *[lanes]float32) uint32 { panic("bvh: no lanes") }
 
 func overlaps(*float32, int, *bounds) uint32 { panic("bvh: no lanes") }
+
+func within(*wideNode, *[3]float32, *[3]float32, float32) uint32 { panic("bvh: no lanes") }

@@ -75,7 +75,7 @@ func (e *piece) clears(a, b, c r3.Vector, d float64) bool {
 // that only ridges count.
 func (s *grownSamples) fold(w *outsideGroup, e *piece) {
 	first := len(w.spots)
-	s.around.VisitNear(e.a.Add(e.b).Mul(0.5), s.most-sag+e.a.Distance(e.b)/2, func(g int) {
+	s.around.VisitNear(e.a, e.b, s.most-sag, func(g int) {
 		want := s.wanted[g]
 		top := max(want[0], want[1], want[2]) - sag
 		more := top > e.least

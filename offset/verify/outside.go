@@ -106,23 +106,22 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 	}
 	o := r.fromOutside
 	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), keep: moved == nil}
-	spread := func(each func(g, from, to int, hint *int) error) error {
+	spread := func(each func(g, from, to int) error) error {
 		return mesh.Spread(ctx, len(o.groups), 16, r.opt.Workers, func(_, lo, hi int) error {
-			hint := bvh.NoHint
 			for g := lo; g < hi; g++ {
 				from, to := int(o.start[g]), int(o.start[g+1])
 				if done != nil && done[g] || moved != nil && !c.near(r.grown, from, to) {
 					continue
 				}
-				if err := each(g, from, to, &hint); err != nil {
+				if err := each(g, from, to); err != nil {
 					return err
 				}
 			}
 			return nil
 		})
 	}
-	if err := spread(func(g, from, to int, hint *int) error {
-		return s.group(ctx, &o.groups[g], from, to, hint)
+	if err := spread(func(g, from, to int) error {
+		return s.group(ctx, &o.groups[g], from, to)
 	}); err != nil {
 		return err
 	}
@@ -130,8 +129,8 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 	if r.ridges == nil {
 		r.ridges, r.uneven = ridges(r.nominal, r.near, r.wanted, r.workers)
 	}
-	s.corners = r.grown.Incidence()
-	if err := spread(func(g, from, to int, _ *int) error {
+	s.corners = r.tree.Incidence()
+	if err := spread(func(g, from, to int) error {
 		for f := from; f < to; f++ {
 			if s.dry == nil || !s.dry[f] {
 				s.folds(&o.groups[g], f)
@@ -248,7 +247,7 @@ type grownSamples struct {
 }
 
 // group measures the facets from lo to hi into w.
-func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int, hint *int) error {
+func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int) error {
 	m := s.grown
 	*w = outsideGroup{lacks: w.lacks[:0], spots: w.spots[:0], spotLacks: w.spotLacks[:0]}
 	w.short.Facet, w.reach.Facet = -1, -1
@@ -267,18 +266,16 @@ func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int, h
 				if s.keep && s.foot[v] >= 0 {
 					h = s.around.On(int(s.foot[v]), y)
 				} else {
-					h = s.around.Closest(y, *hint)
+					h = s.around.Closest(y, f) // the facet of the same number is mostly the one below
 				}
-				*hint, s.foot[v] = h.Facet, int32(h.Facet)
+				s.foot[v] = int32(h.Facet)
 				s.measure(w, f, k, y, h)
 			}
 		}
 		for i := 0; n > 1 && i < n; i++ {
 			p, _ := s.outside.plan.at(f, i)
 			y := p.of(m.Triangle(f))
-			h := s.around.Closest(y, *hint)
-			*hint = h.Facet
-			s.measure(w, f, -1, y, h)
+			s.measure(w, f, -1, y, s.around.Closest(y, f))
 		}
 	}
 	return nil

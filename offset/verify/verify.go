@@ -82,11 +82,10 @@ func (r *run) facets(ctx context.Context) error {
 	}
 	return bvh.InChunks(ctx, total, r.opt.Workers, func(lo, hi int) error {
 		f := sort.Search(len(start)-1, func(f int) bool { return int(start[f+1]) > lo })
-		hint := bvh.NoHint
 		for at := lo; at < hi; f++ {
 			end := min(int(start[f+1]), hi)
 			if r.only == nil || r.only[f] {
-				hint = r.facetSamples(f, at, end, hint)
+				r.facetSamples(f, at, end)
 			}
 			at = end
 		}
@@ -94,20 +93,19 @@ func (r *run) facets(ctx context.Context) error {
 	})
 }
 
-// facetSamples measures the samples from number lo to hi of all, which are on
-// facet f, and returns the next hint.
-func (r *run) facetSamples(f, lo, hi, hint int) int {
+// facetSamples measures the samples from number lo to hi of all, which are on facet f.
+// The facet of the same number is mostly the one over it.
+func (r *run) facetSamples(f, lo, hi int) {
 	m := r.nominal
 	a, b, c := m.Triangle(f)
 	normal := r.directed(f)
-	cos := slopeCos(m, r.wanted, f)
+	cos, hint := slopeCos(m, r.wanted, f), f
 	for i := lo; i < hi; i++ {
 		p, _ := r.plan.at(f, i-int(r.plan.start[f]))
 		got := r.facet(p.of(a, b, c), normal, r.wanted.At(f, p[0], p[1], p[2]), cos, hint)
 		hint = got.hint
 		r.dev[i], r.out[i] = got.deviation(), got.outside
 	}
-	return hint
 }
 
 // vertices measures the vertices.
@@ -117,14 +115,12 @@ func (r *run) vertices(ctx context.Context) error {
 		r.vertexDev, r.vertexOut = make([]float64, n), make([]bool, n)
 	}
 	return bvh.InChunks(ctx, n, r.opt.Workers, func(lo, hi int) error {
-		hint := bvh.NoHint
 		for v := lo; v < hi; v++ {
 			around := r.near.Of(int32(v))
 			if len(around) == 0 || r.only != nil && !r.anyOf(around) {
 				continue
 			}
-			got := r.corner(int32(v), around, hint)
-			hint = got.hint
+			got := r.corner(int32(v), around, int(around[0]/3))
 			r.vertexDev[v], r.vertexOut[v] = got.deviation(), got.outside
 		}
 		return nil
