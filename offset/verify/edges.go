@@ -22,12 +22,21 @@ const (
 	pieceReach = 4
 )
 
-// folds measures facet f of the grown surface along its valleys.
-func (s *grownSamples) folds(w *outsideGroup, f int) {
-	m := s.grown
+// valleys measures the facets of group g along their valleys.
+func (s *grownSamples) valleys(g int) {
 	if s.most <= sag {
 		return
 	}
+	for f := int(s.start[g]); f < int(s.start[g+1]); f++ {
+		if s.dry == nil || !s.dry[f] {
+			s.folds(&s.groups[g], f)
+		}
+	}
+}
+
+// folds measures facet f of the grown surface along its valleys.
+func (s *grownSamples) folds(w *outsideGroup, f int) {
+	m := s.grown
 	for k := range 3 {
 		if !s.valley(f, k) {
 			continue

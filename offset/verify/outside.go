@@ -90,63 +90,54 @@ func (w *Watch) Clear(y r3.Vector) r3.Vector {
 // that moved or is new. Vertices of facets that were there before keep what they were
 // nearest to.
 func (r *run) fromGrown(ctx context.Context, c *change) error {
-	moved := c.moved
 	c.spread(r.grown)
 	r.nominalTree()
 	var done []bool
-	if moved == nil {
+	if c.moved == nil {
 		before := r.fromOutside
 		r.fromOutside = newOutside(r)
-		if before == nil {
-			r.around.Widen(r.workers)
-			defer r.around.Narrow()
-		} else {
+		if before != nil {
 			done = r.fromOutside.takeOver(before, c, r.workers)
 		}
 	}
 	o := r.fromOutside
-	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), keep: moved == nil}
-	spread := func(each func(g, from, to int) error) error {
-		return mesh.Spread(ctx, len(o.groups), 16, r.opt.Workers, func(_, lo, hi int) error {
-			for g := lo; g < hi; g++ {
-				from, to := int(o.start[g]), int(o.start[g+1])
-				if done != nil && done[g] || moved != nil && !c.near(r.grown, from, to) {
-					continue
-				}
-				if err := each(g, from, to); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
+	var groups []int32
+	for g := range o.groups {
+		if done != nil && done[g] || c.moved != nil && !c.near(r.grown, int(o.start[g]), int(o.start[g+1])) {
+			continue
+		}
+		groups = append(groups, int32(g))
 	}
-	if err := spread(func(g, from, to int) error {
-		return s.group(ctx, &o.groups[g], from, to)
-	}); err != nil {
-		return err
+	if len(groups)*widenShare > len(o.groups) {
+		r.around.Widen(r.workers)
+		defer r.around.Narrow()
 	}
-	// Edges ask what their ends are nearest to: now all of them know.
 	if r.ridges == nil {
 		r.ridges, r.uneven = ridges(r.nominal, r.near, r.wanted, r.workers)
 	}
-	s.corners = r.tree.Incidence()
-	if err := spread(func(g, from, to int) error {
-		for f := from; f < to; f++ {
-			if s.dry == nil || !s.dry[f] {
-				s.folds(&o.groups[g], f)
+	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), keep: c.moved == nil, corners: r.tree.Incidence()}
+	each := func(n int, do func(i int) error) error {
+		return mesh.Spread(ctx, n, 16, r.opt.Workers, func(_, lo, hi int) error {
+			for ; lo < hi; lo++ {
+				if err := do(lo); err != nil {
+					return err
+				}
 			}
-		}
-		return ctx.Err()
-	}); err != nil {
+			return ctx.Err()
+		})
+	}
+	if err := each(len(groups), func(i int) error { return s.group(ctx, int(groups[i])) }); err != nil {
 		return err
 	}
-	return mesh.Spread(ctx, len(o.groups), 16, r.opt.Workers, func(_, lo, hi int) error {
-		for g := lo; g < hi; g++ {
-			s.onSpots(&o.groups[g])
-		}
-		return ctx.Err()
-	})
+	// Edges ask what their ends are nearest to: now all of them know.
+	if err := each(len(groups), func(i int) error { s.valleys(int(groups[i])); return nil }); err != nil {
+		return err
+	}
+	return each(len(o.groups), func(g int) error { s.onSpots(&o.groups[g]); return nil })
 }
+
+// widenShare is of how many groups one must be measured for the nominal tree to be widened for them.
+const widenShare = 8
 
 // newOutside plans the samples on the grown surface.
 func newOutside(r *run) *outside {
@@ -246,9 +237,9 @@ type grownSamples struct {
 	corners *mesh.Incidence // of the grown surface
 }
 
-// group measures the facets from lo to hi into w.
-func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int) error {
-	m := s.grown
+// group measures the facets of group g.
+func (s *grownSamples) group(ctx context.Context, g int) error {
+	m, w, lo, hi := s.grown, &s.groups[g], int(s.start[g]), int(s.start[g+1])
 	*w = outsideGroup{lacks: w.lacks[:0], spots: w.spots[:0], spotLacks: w.spotLacks[:0]}
 	w.short.Facet, w.reach.Facet = -1, -1
 	for f := lo; f < hi; f++ {
@@ -266,7 +257,7 @@ func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int) e
 				if s.keep && s.foot[v] >= 0 {
 					h = s.around.On(int(s.foot[v]), y)
 				} else {
-					h = s.around.Closest(y, f) // the facet of the same number is mostly the one below
+					h = s.around.Closest(y, s.below(f))
 				}
 				s.foot[v] = int32(h.Facet)
 				s.measure(w, f, k, y, h)
@@ -275,7 +266,7 @@ func (s *grownSamples) group(ctx context.Context, w *outsideGroup, lo, hi int) e
 		for i := 0; n > 1 && i < n; i++ {
 			p, _ := s.outside.plan.at(f, i)
 			y := p.of(m.Triangle(f))
-			s.measure(w, f, -1, y, s.around.Closest(y, f))
+			s.measure(w, f, -1, y, s.around.Closest(y, s.below(f)))
 		}
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"skinstock/mesh"
@@ -93,13 +94,24 @@ func (r *run) facets(ctx context.Context) error {
 	})
 }
 
+// above guesses the grown facet over facet f: the one of its number.
+func (r *run) above(f int) int {
+	if r.numbers == nil {
+		return f
+	}
+	at, _ := slices.BinarySearch(r.numbers, int32(f))
+	return at
+}
+
+// below guesses the nominal facet under facet f of the grown surface.
+func (r *run) below(f int) int { return numberOf(r.numbers, f, len(r.grown.Facets)) }
+
 // facetSamples measures the samples from number lo to hi of all, which are on facet f.
-// The facet of the same number is mostly the one over it.
 func (r *run) facetSamples(f, lo, hi int) {
 	m := r.nominal
 	a, b, c := m.Triangle(f)
 	normal := r.directed(f)
-	cos, hint := slopeCos(m, r.wanted, f), f
+	cos, hint := slopeCos(m, r.wanted, f), r.above(f)
 	for i := lo; i < hi; i++ {
 		p, _ := r.plan.at(f, i-int(r.plan.start[f]))
 		got := r.facet(p.of(a, b, c), normal, r.wanted.At(f, p[0], p[1], p[2]), cos, hint)
@@ -120,7 +132,7 @@ func (r *run) vertices(ctx context.Context) error {
 			if len(around) == 0 || r.only != nil && !r.anyOf(around) {
 				continue
 			}
-			got := r.corner(int32(v), around, int(around[0]/3))
+			got := r.corner(int32(v), around, r.above(int(around[0]/3)))
 			r.vertexDev[v], r.vertexOut[v] = got.deviation(), got.outside
 		}
 		return nil
