@@ -48,18 +48,17 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		return err
 	}
 	best, now, start := *r, *r, moved
-	lacks := w.Lacks()
-	short := r.short(w, lacks)
-	least, deepest, bare := shortness(r.Nominal, short), slices.Max(short), r.bare(w)
+	short := r.lacking(w)
+	deepest, bare, least := short.deepest, short.bare, short.missing
 	frozen := r.heldVertices(len(moved))
-	worse := make([]bool, len(short))
-	for round, stalled := 0, 0; round < topUpRounds && stalled < topUpStall && slices.Max(short) > topUpTolMM; round++ {
+	worse := make([]bool, len(short.facet))
+	for round, stalled := 0, 0; round < topUpRounds && stalled < topUpStall && short.deepest > topUpTolMM; round++ {
 		if now.cut && round >= recutRounds {
 			break
 		}
 		next := now
-		lifted := r.lift(moved, short, frozen)
-		now.push(w, lifted, moved, lacks, frozen)
+		lifted := r.lift(moved, short.facet, frozen)
+		now.push(w, lifted, moved, short.lacks, frozen)
 		rein(lifted, start, slices.Max(r.FacetMM))
 		var stuck *CrossingError
 		if err := next.tryLift(ctx, job, moved, lifted, frozen); errors.As(err, &stuck) {
@@ -73,13 +72,12 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		if err := w.Change(ctx, next.Grown, next.tree, next.dry(), next.number); err != nil {
 			return err
 		}
-		lacks = w.Lacks()
-		after := next.short(w, lacks)
-		moved = r.takeBack(moved, lifted, frozen, worse, short, after)
+		after := next.lacking(w)
+		moved = r.takeBack(moved, lifted, frozen, worse, short.facet, after.facet)
 		now, short = next, after
 		was := least
-		if s := shortness(r.Nominal, after); s < least && slices.Max(after) < deepest+topUpTolMM && r.bare(w) < bare+topUpTolMM {
-			best, least = next, s
+		if after.missing < least && after.deepest < deepest+topUpTolMM && after.bare < bare+topUpTolMM {
+			best, least = next, after.missing
 		}
 		if stalled++; least <= topUpGain*was {
 			stalled = 0
@@ -99,17 +97,6 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 	}
 	r.Proof = w.Proof()
 	return nil
-}
-
-// short is what every nominal facet lacks at worst, mm: on itself, at its
-// corners, and seen from the facets of the grown surface that are of it.
-func (r *Result) short(w *verify.Watch, lacks []verify.Lack) []float64 {
-	short := w.Short()
-	for _, l := range lacks {
-		f := r.nominalOf(l.Facet)
-		short[f] = max(short[f], l.By)
-	}
-	return short
 }
 
 // nominalOf returns the nominal facet that facet f of Grown is, or is a piece of.
@@ -133,29 +120,6 @@ func around(nominal *mesh.Mesh, short []float64) (vertex, facet []bool) {
 		facet[f] = vertex[t[0]] || vertex[t[1]] || vertex[t[2]]
 	}
 	return vertex, facet
-}
-
-// shortness is by what one state is better than another: the volume that is
-// missing, with depth counted once more so that deep places weigh (mm4).
-func shortness(m *mesh.Mesh, short []float64) float64 {
-	var s float64
-	for f, d := range short {
-		if d > topUpTolMM {
-			s += d * d * m.FacetArea(f)
-		}
-	}
-	return s
-}
-
-// bare is how deep at most the part itself lies open, mm: what a facet lacks beyond all
-// of its stock, which no cover would give back.
-func (r *Result) bare(w *verify.Watch) float64 {
-	var deep float64
-	for f, d := range w.Short() {
-		a := r.Allowance[f]
-		deep = max(deep, d-max(a[0], a[1], a[2]))
-	}
-	return deep
 }
 
 // takeBack returns the lifted vertices, those around facets that got much worse,

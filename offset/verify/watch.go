@@ -49,13 +49,16 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 func (w *Watch) Short() []float64 {
 	r := w.r
 	out := make([]float64, len(r.nominal.Facets))
-	for f, t := range r.nominal.Facets {
-		least := min(0, r.vertexDev[t[0]], r.vertexDev[t[1]], r.vertexDev[t[2]])
-		for _, d := range r.dev[r.plan.start[f]:r.plan.start[f+1]] {
-			least = min(least, d)
+	mesh.InChunks(len(out), r.workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			t := r.nominal.Facets[f]
+			least := min(0, r.vertexDev[t[0]], r.vertexDev[t[1]], r.vertexDev[t[2]])
+			for _, d := range r.dev[r.plan.start[f]:r.plan.start[f+1]] {
+				least = min(least, d)
+			}
+			out[f] = -least
 		}
-		out[f] = -least
-	}
+	})
 	return out
 }
 
