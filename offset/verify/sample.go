@@ -38,27 +38,35 @@ func (p place) of(a, b, c r3.Vector) r3.Vector {
 // plan says how many samples each facet gets.
 type plan struct {
 	start []int32   // of each facet's samples among all, len = facets + 1
-	area  []float64 // mm2
-	total float64
+	area  []float64 // mm2; nil where only the numbers of samples count
 }
 
 // planFor gives every facet one sample and large ones more, by area.
-func planFor(m *mesh.Mesh, samples int) *plan {
-	p := &plan{start: make([]int32, len(m.Facets)+1), area: make([]float64, len(m.Facets))}
-	for f := range m.Facets {
-		p.area[f] = m.FacetArea(f)
-		p.total += p.area[f]
+func planFor(m *mesh.Mesh, samples, workers int) *plan {
+	p := &plan{area: make([]float64, len(m.Facets))}
+	mesh.InChunks(len(p.area), workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			p.area[f] = m.FacetArea(f)
+		}
+	})
+	p.start = starts(len(p.area), samples, func(f int) float64 { return p.area[f] })
+	return p
+}
+
+// starts gives every one of n facets a sample and more of so many by area.
+func starts(n, samples int, area func(f int) float64) []int32 {
+	total := 0.0
+	for f := range n {
+		total += area(f)
 	}
-	n := int32(0)
-	for f, a := range p.area {
-		p.start[f] = n
-		n++
-		if p.total > 0 {
-			n += int32(min(a/p.total*float64(samples), maxPerFacet))
+	start := make([]int32, n+1)
+	for f := range n {
+		start[f+1] = start[f] + 1
+		if total > 0 {
+			start[f+1] += int32(min(area(f)/total*float64(samples), maxPerFacet))
 		}
 	}
-	p.start[len(m.Facets)] = n
-	return p
+	return start
 }
 
 // of returns the number of samples of facet f and, of those, the number along one edge.
