@@ -163,7 +163,11 @@ func (s *strip) fill(id int32, a, b, c projected) {
 		for x := x0; x <= x1; x++ {
 			if ra|rb|rc >= 0 { // none is negative
 				z := float32(a.z + float64((float64(float64(rb)*db)+float64(float64(rc)*dc))*inv))
-				z = min(max(z, near), far)
+				if z < near {
+					z = near
+				} else if z > far {
+					z = far
+				}
 				if i := row + x; z < s.depth[i] {
 					s.depth[i], s.facet[i] = z, id
 				}

@@ -6,6 +6,8 @@ import (
 	stddraw "image/draw"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh"
 )
 
 // Light is a key light in the view's axes (right, up, toward) over ambient
@@ -44,7 +46,11 @@ func (f *Frame) resolve(ctx context.Context, m *Model, p []projected, bands []ba
 		f: f, m: m, p: p, ambient: l.Ambient, code: screen(),
 		key: v.Right.Mul(k.X).Add(v.Up.Mul(k.Y)).Add(v.Toward.Mul(k.Z)),
 	}
-	return each(ctx, len(bands), f.opt.Workers, func(i int) { s.band(&bands[i], paints, out) })
+	tiles := make([]tile, len(bands)) // by worker
+	return mesh.Spread(ctx, len(bands), 1, f.opt.Workers, func(worker, i, _ int) error {
+		s.band(&bands[i], &tiles[worker], paints, out)
+		return nil
+	})
 }
 
 // tile is what a tile shows.
@@ -59,9 +65,8 @@ type tile struct {
 // band colours the pixels of a band. It goes tile by tile, since facets that are
 // near are so in memory as well, and step by step in each, since the processor
 // then fetches what it needs for many places at once.
-func (s *shader) band(b *band, paints []Paint, out []*Frame) {
+func (s *shader) band(b *band, t *tile, paints []Paint, out []*Frame) {
 	bg := image.NewUniform(s.f.opt.Background.SRGB())
-	var t tile
 	pixels, pieces := b.pixels, b.pieces
 	for i := range b.part {
 		lo, hi := s.f.columns(i)
@@ -78,9 +83,9 @@ func (s *shader) band(b *band, paints []Paint, out []*Frame) {
 			n += int(q.pieces)
 		}
 		t.pieces, pieces = pieces[:n], pieces[n:]
-		s.look(&t)
+		s.look(t)
 		for k, paint := range paints {
-			s.paint(&t, paint, out[k].Image)
+			s.paint(t, paint, out[k].Image)
 		}
 	}
 	b.pixels, b.pieces = nil, nil

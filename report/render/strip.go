@@ -3,6 +3,7 @@ package render
 import (
 	"context"
 	"math"
+	"slices"
 
 	"skinstock/mesh"
 )
@@ -28,8 +29,8 @@ type pixel struct{ pieces, inked uint8 }
 // piece is one facet's share of a pixel.
 type piece struct {
 	id   int32
-	n    int32
-	x, y int32 // sums of sample positions in the pixel
+	n    uint16
+	x, y uint16 // sums of sample positions in the pixel
 }
 
 // columns are the pixels along x that a tile covers.
@@ -58,6 +59,10 @@ type strip struct {
 	facet  []int32   // samples; -1 where there is nothing
 	ink    []uint8   // samples: 1 where a line covers them
 	part   []bool    // by tile: may show the part
+
+	// What the band's pixels show, as a band holds it.
+	pixels []pixel
+	pieces []piece
 }
 
 // reach is how many rows of samples beyond a band its lines depend on.
@@ -146,6 +151,7 @@ func (f *Frame) sample(ctx context.Context, m *Model, p []projected) ([]band, er
 // gather sorts the samples of the band's pixels by facet.
 func (s *strip) gather(b *band) {
 	f := s.f
+	s.pixels, s.pieces = s.pixels[:0], s.pieces[:0]
 	for tile := range b.part {
 		if b.empty(tile) {
 			continue
@@ -153,20 +159,21 @@ func (s *strip) gather(b *band) {
 		lo, hi := f.columns(tile)
 		for y := b.lo; y < b.hi; y++ {
 			for x := lo; x < hi; x++ {
-				first := len(b.pieces)
+				first := len(s.pieces)
 				inked := s.pixel(b, x, y)
-				b.pixels = append(b.pixels, pixel{uint8(len(b.pieces) - first), uint8(inked)})
+				s.pixels = append(s.pixels, pixel{uint8(len(s.pieces) - first), uint8(inked)})
 				mid := s.row(y*f.n+f.n/2) + x*f.n + f.n/2
 				f.depth[y*f.w+x], f.facet[y*f.w+x] = s.depth[mid], s.facet[mid]
 			}
 		}
 	}
+	b.pixels, b.pieces = slices.Clone(s.pixels), slices.Clone(s.pieces)
 }
 
 // pixel adds the pieces of a pixel, and returns its samples under lines.
 func (s *strip) pixel(b *band, px, py int) (inked int) {
 	n := s.f.n
-	first := len(b.pieces)
+	first := len(s.pieces)
 	for j := range n {
 		row := s.row(py*n+j) + px*n
 		ids, ink := s.facet[row:row+n], s.ink[row:row+n]
@@ -181,21 +188,21 @@ func (s *strip) pixel(b *band, px, py int) (inked int) {
 				b.covered += count
 				b.lined += lined
 			}
-			b.add(first, piece{id, int32(count), int32(count * (from + i - 1) / 2), int32(count * j)})
+			s.add(first, piece{id, uint16(count), uint16(count * (from + i - 1) / 2), uint16(count * j)})
 		}
 	}
 	return inked
 }
 
 // add adds a piece to those of its facet from the given one on.
-func (b *band) add(first int, p piece) {
-	for k := first; k < len(b.pieces); k++ {
-		if q := &b.pieces[k]; q.id == p.id {
+func (s *strip) add(first int, p piece) {
+	for k := first; k < len(s.pieces); k++ {
+		if q := &s.pieces[k]; q.id == p.id {
 			q.n += p.n
 			q.x += p.x
 			q.y += p.y
 			return
 		}
 	}
-	b.pieces = append(b.pieces, p)
+	s.pieces = append(s.pieces, p)
 }
