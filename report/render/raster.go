@@ -148,12 +148,15 @@ func (s *strip) fill(id int32, a, b, c projected) {
 	if y1 < y0 {
 		return
 	}
+	// On needles rounding may carry the plane beyond the corners: hold it between them.
+	near, far := float32(min(a.z, b.z, c.z)), float32(max(a.z, b.z, c.z))
+	if s.hides(x0, x1, y0, y1, near) {
+		return
+	}
 	for tile, per := uint32(x0)/uint32(bandPixels*s.f.n), bandPixels*s.f.n; int(tile)*per <= x1; tile++ {
 		s.part[tile] = true
 	}
 	ea, eb, ec := side(b, c), side(c, a), side(a, b)
-	// On needles rounding may carry the plane beyond the corners: hold it between them.
-	near, far := float32(min(a.z, b.z, c.z)), float32(max(a.z, b.z, c.z))
 	inv, db, dc := 1/float64(area), b.z-a.z, c.z-a.z
 	sx, sy := int64(x0*one+one/2), int64(y0*one+one/2)
 	wa, wb, wc := ea.at(sx, sy), eb.at(sx, sy), ec.at(sx, sy)
@@ -176,4 +179,17 @@ func (s *strip) fill(id int32, a, b, c projected) {
 		}
 		wa, wb, wc = wa+ea.b*one, wb+eb.b*one, wc+ec.b*one
 	}
+}
+
+// hides tells whether what is there is nowhere behind a depth, in a box of samples.
+func (s *strip) hides(x0, x1, y0, y1 int, z float32) bool {
+	for y := y0; y <= y1; y++ {
+		row := s.row(y)
+		for _, d := range s.depth[row+x0 : row+x1+1] {
+			if z < d {
+				return false
+			}
+		}
+	}
+	return true
 }

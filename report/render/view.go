@@ -47,13 +47,13 @@ func (v View) Extent(points []r3.Vector) Extent {
 		return Extent{}
 	}
 	inf := math.Inf(1)
-	e := Extent{Lo: r3.Vector{X: inf, Y: inf, Z: inf}, Hi: r3.Vector{X: -inf, Y: -inf, Z: -inf}}
+	lo, hi := [3]float64{inf, inf, inf}, [3]float64{-inf, -inf, -inf}
 	for _, p := range points {
-		x, y, z := p.Dot(v.Right), p.Dot(v.Up), p.Dot(v.Toward)
-		e.Lo = r3.Vector{X: math.Min(e.Lo.X, x), Y: math.Min(e.Lo.Y, y), Z: math.Min(e.Lo.Z, z)}
-		e.Hi = r3.Vector{X: math.Max(e.Hi.X, x), Y: math.Max(e.Hi.Y, y), Z: math.Max(e.Hi.Z, z)}
+		for k, q := range [3]float64{p.Dot(v.Right), p.Dot(v.Up), p.Dot(v.Toward)} {
+			lo[k], hi[k] = min(lo[k], q), max(hi[k], q)
+		}
 	}
-	return e
+	return Extent{Lo: r3.Vector{X: lo[0], Y: lo[1], Z: lo[2]}, Hi: r3.Vector{X: hi[0], Y: hi[1], Z: hi[2]}}
 }
 
 // Union returns the box around both.
