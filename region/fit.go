@@ -5,9 +5,9 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
-	"gonum.org/v1/gonum/mat"
 
 	"skinstock/mesh"
+	"skinstock/mesh/sym3"
 )
 
 // errNoFit is returned when points determine no plane or cylinder.
@@ -71,15 +71,12 @@ func (f *fitter) plane(facets []int32) (PlaneFit, error) {
 		c = c.Add(p)
 	}
 	c = c.Mul(1 / float64(len(pts)))
-	var s [6]float64
+	var s sym3.Matrix
 	for _, p := range pts {
-		addOuter(&s, p.Sub(c), 1)
+		s.Add(p.Sub(c), 1)
 	}
-	_, axes, ok := eigen(s)
-	if !ok {
-		return PlaneFit{}, errNoFit
-	}
-	n := axes[0] // least spread
+	_, axes := s.Eigen()
+	n := axes[2] // least spread
 	if n.Dot(meanNormal(f.m, facets)) < 0 {
 		n = n.Mul(-1)
 	}
@@ -91,44 +88,19 @@ func (f *fitter) plane(facets []int32) (PlaneFit, error) {
 	return PlaneFit{Point: c, Normal: n, FlatnessMM: hi - lo}, nil
 }
 
-// addOuter adds w d dT to the symmetric matrix xx, xy, xz, yy, yz, zz.
-func addOuter(s *[6]float64, d r3.Vector, w float64) {
-	s[0] += w * d.X * d.X
-	s[1] += w * d.X * d.Y
-	s[2] += w * d.X * d.Z
-	s[3] += w * d.Y * d.Y
-	s[4] += w * d.Y * d.Z
-	s[5] += w * d.Z * d.Z
-}
-
-// eigen returns the eigenvalues, least first, and unit eigenvectors of a symmetric matrix.
-func eigen(s [6]float64) (values [3]float64, axes [3]r3.Vector, ok bool) {
-	var e mat.EigenSym
-	if !e.Factorize(mat.NewSymDense(3, []float64{s[0], s[1], s[2], s[1], s[3], s[4], s[2], s[4], s[5]}), true) {
-		return values, axes, false
-	}
-	e.Values(values[:])
-	var q mat.Dense
-	e.VectorsTo(&q)
-	for i := range axes {
-		axes[i] = r3.Vector{X: q.At(0, i), Y: q.At(1, i), Z: q.At(2, i)}
-	}
-	return values, axes, true
-}
-
 // axisOf returns the direction along which the facets' normals vary least, and
 // the middle over the greatest eigenvalue: 0 for a plane, 1 for a full round.
 func axisOf(m *mesh.Mesh, facets []int32) (axis r3.Vector, bend float64, ok bool) {
-	var s [6]float64
+	var s sym3.Matrix
 	for _, f := range facets {
 		n := m.AreaNormal(int(f))
 		if l := n.Norm(); l > 0 {
-			addOuter(&s, n.Mul(1/l), l)
+			s.Add(n.Mul(1/l), l)
 		}
 	}
-	values, axes, ok := eigen(s)
-	if !ok || values[2] == 0 {
+	values, axes := s.Eigen()
+	if values[0] == 0 {
 		return axis, 0, false
 	}
-	return axes[0], values[1] / values[2], true
+	return axes[2], values[1] / values[0], true
 }

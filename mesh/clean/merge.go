@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/sym3"
 )
 
 // places returns where the two ends of half-edge h could be joined: halfway,
@@ -38,19 +40,14 @@ func single(p r3.Vector) r3.Vector {
 
 // quadric sums the squared distances to planes.
 type quadric struct {
-	xx, xy, xz, yy, yz, zz float64
-	b                      r3.Vector
-	weight                 float64
+	m      sym3.Matrix
+	b      r3.Vector
+	weight float64
 }
 
 // add adds the plane through p with unit normal n.
 func (q *quadric) add(n, p r3.Vector, weight float64) {
-	q.xx += weight * n.X * n.X
-	q.xy += weight * n.X * n.Y
-	q.xz += weight * n.X * n.Z
-	q.yy += weight * n.Y * n.Y
-	q.yz += weight * n.Y * n.Z
-	q.zz += weight * n.Z * n.Z
+	q.m.Add(n, weight)
 	q.b = q.b.Add(n.Mul(weight * n.Dot(p)))
 	q.weight += weight
 }
@@ -59,16 +56,7 @@ func (q *quadric) add(n, p r3.Vector, weight float64) {
 // where the planes leave the choice, as on a flat or along a straight edge.
 func (q *quadric) least() r3.Vector {
 	const pull = 1e-3
-	e := pull * q.weight
-	r0 := r3.Vector{X: q.xx + e, Y: q.xy, Z: q.xz}
-	r1 := r3.Vector{X: q.xy, Y: q.yy + e, Z: q.yz}
-	r2 := r3.Vector{X: q.xz, Y: q.yz, Z: q.zz + e}
-	det := r0.Dot(r1.Cross(r2))
-	if !(det > 0) {
-		return r3.Vector{}
-	}
-	// Cramer: the columns of the inverse are cross products of the rows.
-	return r1.Cross(r2).Mul(q.b.X).Add(r2.Cross(r0).Mul(q.b.Y)).Add(r0.Cross(r1).Mul(q.b.Z)).Mul(1 / det)
+	return q.m.Solve(pull*q.weight, q.b)
 }
 
 // fan is what one end of an edge sees: the half-edges around it, and in a view

@@ -1,13 +1,13 @@
 package field
 
 import (
-	"container/heap"
 	"context"
 	"math"
 
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/queue"
 )
 
 // deepBelow is the factor below which a place in a hole or gap takes its flux
@@ -143,36 +143,37 @@ func (s *surface) deepen(ctx context.Context, q []float64, mean, length float64,
 	best := make([]float64, s.n) // exponent so far; the larger the better
 	wall := make([]float64, s.n) // flux of a wall here
 	done := make([]bool, s.n)
-	h := &front{}
+	var front queue.Least
 	for p := range q {
 		best[p] = math.Inf(1)
 		if !deep[p] && !s.shut[p] && len(next[p]) > 0 {
 			best[p] = -math.Log(q[p])
-			heap.Push(h, near{best[p], int32(p)})
+			front.Push(best[p], int32(p))
 		}
 	}
-	for n := 0; h.Len() > 0; n++ {
-		e := heap.Pop(h).(near)
-		if done[e.f] {
+	for n := 0; len(front) > 0; n++ {
+		e := front.Pop()
+		at := e.Number
+		if done[at] {
 			continue
 		}
 		if n&255 == 0 && ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		done[e.f] = true
-		wall[e.f] = math.Exp(-e.d)
+		done[at] = true
+		wall[at] = math.Exp(-e.Key)
 		var k float64
 		var ps passage
-		if deep[e.f] {
-			ps = g.passage(s.centre[e.f], s.normal[e.f].Normalize())
-			law := wall[e.f]
+		if deep[at] {
+			ps = g.passage(s.centre[at], s.normal[at].Normalize())
+			law := wall[at]
 			if ps.bottom {
 				law *= ps.bottomShare()
 			}
 			// The panels are not right here, but not further off than their noise: inner corners take less than the mode.
-			q[e.f] = math.Min(law, math.Max(q[e.f], 0)+deepBelow/4*mean)
+			q[at] = math.Min(law, math.Max(q[at], 0)+deepBelow/4*mean)
 		}
-		for _, o := range next[e.f] {
+		for _, o := range next[at] {
 			if done[o] || !deep[o] {
 				continue
 			}
@@ -180,9 +181,9 @@ func (s *surface) deepen(ctx context.Context, q []float64, mean, length float64,
 			if k = 0; !po.bottom {
 				k = po.decay(length)
 			}
-			if d := e.d + k*s.centre[o].Sub(s.centre[e.f]).Norm(); d < best[o] {
+			if d := e.Key + k*s.centre[o].Sub(s.centre[at]).Norm(); d < best[o] {
 				best[o] = d
-				heap.Push(h, near{d, o})
+				front.Push(d, o)
 			}
 		}
 	}

@@ -1,12 +1,12 @@
 package field
 
 import (
-	"container/heap"
 	"math"
 
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/queue"
 )
 
 // Limits of what is gathered to one panel.
@@ -60,27 +60,6 @@ func (g *gatherer) size(f int32) float64 {
 	return (g.c.size[t[0]] + g.c.size[t[1]] + g.c.size[t[2]]) / 3
 }
 
-// near is an entry of the growing front.
-type near struct {
-	d float64
-	f int32
-}
-
-type front []near
-
-func (q front) Len() int { return len(q) }
-func (q front) Less(i, j int) bool {
-	return q[i].d < q[j].d || q[i].d == q[j].d && q[i].f < q[j].f
-}
-func (q front) Swap(i, j int) { q[i], q[j] = q[j], q[i] }
-func (q *front) Push(x any)   { *q = append(*q, x.(near)) }
-func (q *front) Pop() any {
-	o := *q
-	x := o[len(o)-1]
-	*q = o[:len(o)-1]
-	return x
-}
-
 // grow gathers facets around the first, nearest first, until the area is reached.
 func (g *gatherer) grow(first int32) {
 	id := int32(len(g.sum))
@@ -89,9 +68,9 @@ func (g *gatherer) grow(first int32) {
 	cos := math.Cos(turnLimit * math.Pi / 180)
 	var area float64
 	var mean r3.Vector
-	q := &front{{0, first}}
-	for q.Len() > 0 && area < want {
-		f := heap.Pop(q).(near).f
+	q := queue.Least{{Number: first}}
+	for len(q) > 0 && area < want {
+		f := q.Pop().Number
 		if g.patch[f] != mesh.None || area > 0 && area+g.area[f] > mergedLimit*want {
 			continue
 		}
@@ -102,7 +81,7 @@ func (g *gatherer) grow(first int32) {
 			o := g.t.Twin[3*f+k] / 3
 			d := g.middle[o].Sub(g.middle[first]).Norm()
 			if g.patch[o] == mesh.None && d < wideFrom*h && g.alike(o, mean, cos) && g.c.insulated(o) == g.c.insulated(first) {
-				heap.Push(q, near{d, o})
+				q.Push(d, o)
 			}
 		}
 	}

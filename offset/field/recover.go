@@ -6,6 +6,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/sym3"
 )
 
 // surface is the cut mesh with its patches: where the flux per panel is handed
@@ -53,7 +54,7 @@ var fitCosine = math.Cos(40 * math.Pi / 180)
 // fit lays planes by least squares through the neighbours' means, never across a sharp turn.
 func (s *surface) fit(q []float64) []linear {
 	out := make([]linear, s.n)
-	lhs := make([][6]float64, s.n) // xx xy xz yy yz zz
+	lhs := make([]sym3.Matrix, s.n)
 	rhs := make([]r3.Vector, s.n)
 	for p := range out {
 		out[p] = linear{mean: q[p], lo: q[p], hi: q[p]}
@@ -61,13 +62,7 @@ func (s *surface) fit(q []float64) []linear {
 	join := func(p, o int32) {
 		d := s.centre[o].Sub(s.centre[p])
 		w := 1 / d.Norm2()
-		l := &lhs[p]
-		l[0] += w * d.X * d.X
-		l[1] += w * d.X * d.Y
-		l[2] += w * d.X * d.Z
-		l[3] += w * d.Y * d.Y
-		l[4] += w * d.Y * d.Z
-		l[5] += w * d.Z * d.Z
+		lhs[p].Add(d, w)
 		rhs[p] = rhs[p].Add(d.Mul(w * (q[o] - q[p])))
 		out[p].lo, out[p].hi = math.Min(out[p].lo, q[o]), math.Max(out[p].hi, q[o])
 	}
@@ -86,17 +81,13 @@ func (s *surface) fit(q []float64) []linear {
 	}
 	for p := range out {
 		// Across the surface nothing is known: hold the gradient in the tangent plane.
-		n := s.normal[p].Normalize()
-		l := lhs[p]
-		k := l[0] + l[3] + l[5]
+		l := &lhs[p]
+		k := l.Trace()
 		if k == 0 {
 			continue
 		}
-		e := 1e-3 * k // keeps a row of neighbours in one line from setting a wild gradient across it
-		out[p].gradient = solve3([6]float64{
-			l[0] + k*n.X*n.X + e, l[1] + k*n.X*n.Y, l[2] + k*n.X*n.Z,
-			l[3] + k*n.Y*n.Y + e, l[4] + k*n.Y*n.Z, l[5] + k*n.Z*n.Z + e,
-		}, rhs[p])
+		l.Add(s.normal[p].Normalize(), k)
+		out[p].gradient = l.Solve(1e-3*k, rhs[p]) // the ridge keeps a row of neighbours in one line from setting a wild gradient across it
 	}
 	return out
 }
@@ -147,18 +138,6 @@ next:
 		out = append(out, p)
 	}
 	return out
-}
-
-// solve3 solves a symmetric positive 3x3 system by Cramer's rule.
-func solve3(m [6]float64, b r3.Vector) r3.Vector {
-	x := r3.Vector{X: m[0], Y: m[1], Z: m[2]}
-	y := r3.Vector{X: m[1], Y: m[3], Z: m[4]}
-	z := r3.Vector{X: m[2], Y: m[4], Z: m[5]}
-	det := x.Dot(y.Cross(z))
-	if det == 0 {
-		return r3.Vector{}
-	}
-	return r3.Vector{X: b.Dot(y.Cross(z)), Y: x.Dot(b.Cross(z)), Z: x.Dot(y.Cross(b))}.Mul(1 / det)
 }
 
 // value is the plane at d from the patch's centre, kept within half a range of the values around

@@ -7,6 +7,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/queue"
 )
 
 // worth is the least gain in mm for which a corner is visited again: a
@@ -63,7 +64,7 @@ type spreader struct {
 	g     *grower
 	field mesh.CornerField
 	sign  float64
-	heap  cornerHeap
+	heap  queue.Least // corners by their negated values: largest first
 	late  []uint8 // by corner: late raises
 
 	// reached marks the corners that a limit has lowered; nil while allowances
@@ -97,7 +98,7 @@ func (s *spreader) raise(c int32, a float64) {
 	if s.reached != nil {
 		s.reached[c] = true
 	}
-	s.heap.push(entry{a, c})
+	s.heap.Push(-a, c)
 }
 
 // seedBorders offers every facet the larger allowance of its smooth neighbours.
@@ -144,28 +145,29 @@ func (s *spreader) run(ctx context.Context) error {
 				return err
 			}
 		}
-		e := s.heap.pop()
-		if e.value < s.at(e.corner) {
+		e := s.heap.Pop()
+		c, value := e.Number, -e.Key
+		if value < s.at(c) {
 			continue // raised since
 		}
-		c, m := e.corner, s.g.m
+		m := s.g.m
 		// Corner c starts half-edge c and ends its predecessor.
 		if s.smooth(c) {
-			s.raise(mesh.Next(s.g.topo.Twin[c]), e.value)
+			s.raise(mesh.Next(s.g.topo.Twin[c]), value)
 		}
 		if p := mesh.Prev(c); s.smooth(p) {
-			s.raise(s.g.topo.Twin[p], e.value)
+			s.raise(s.g.topo.Twin[p], value)
 		}
 		slope := s.g.opt.MaxSlope
 		p, nx, pv := m.Vertices[m.Origin(c)], mesh.Next(c), mesh.Prev(c)
 		q, r := m.Vertices[m.Origin(nx)], m.Vertices[m.Origin(pv)]
-		s.raise(nx, e.value-float64(slope*p.Distance(q)))
-		s.raise(pv, e.value-float64(slope*p.Distance(r)))
+		s.raise(nx, value-float64(slope*p.Distance(q)))
+		s.raise(pv, value-float64(slope*p.Distance(r)))
 		if s.reached == nil || s.reached[pv] {
-			s.front(nx, across(p, r, q, e.value, s.at(pv), slope), e.value)
+			s.front(nx, across(p, r, q, value, s.at(pv), slope), value)
 		}
 		if s.reached == nil || s.reached[nx] {
-			s.front(pv, across(p, q, r, e.value, s.at(nx), slope), e.value)
+			s.front(pv, across(p, q, r, value, s.at(nx), slope), value)
 		}
 	}
 	return nil
@@ -205,55 +207,4 @@ func across(p, q, t r3.Vector, a, b, slope float64) float64 {
 		return math.Inf(-1)
 	}
 	return a + slope*(float64(g*x)-float64(h*k))
-}
-
-// entry is a corner with the value it was given.
-type entry struct {
-	value  float64
-	corner int32
-}
-
-// cornerHeap is a heap of entries, largest value first, then least corner.
-type cornerHeap []entry
-
-func (e entry) before(o entry) bool {
-	if e.value != o.value {
-		return e.value > o.value
-	}
-	return e.corner < o.corner
-}
-
-func (h *cornerHeap) push(e entry) {
-	*h = append(*h, e)
-	q := *h
-	for i := len(q) - 1; i > 0; {
-		up := (i - 1) / 2
-		if !q[i].before(q[up]) {
-			return
-		}
-		q[i], q[up] = q[up], q[i]
-		i = up
-	}
-}
-
-func (h *cornerHeap) pop() entry {
-	q := *h
-	top, n := q[0], len(q)-1
-	q[0] = q[n]
-	q = q[:n]
-	*h = q
-	for i := 0; ; {
-		c := 2*i + 1
-		if c >= n {
-			return top
-		}
-		if c+1 < n && q[c+1].before(q[c]) {
-			c++
-		}
-		if !q[c].before(q[i]) {
-			return top
-		}
-		q[i], q[c] = q[c], q[i]
-		i = c
-	}
 }

@@ -1,7 +1,6 @@
 package limit
 
 import (
-	"container/heap"
 	"math"
 	"slices"
 
@@ -9,36 +8,36 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/disjoint"
+	"skinstock/mesh/queue"
 )
 
 // smooth lowers the field around the lowered corners so that it rises no
 // steeper than the slope along the edges of smooth surface: the corners are
 // settled in the order of their values, least first (Dijkstra).
 func (l *limiter) smooth(field mesh.CornerField, low []int32) {
-	q := &queue{}
+	var q queue.Least
 	for _, c := range low {
-		q.items = append(q.items, item{field[c/3][c%3], c})
+		q.Push(field[c/3][c%3], c)
 	}
-	heap.Init(q)
 	lower := func(c int32, a float64) {
 		if a < field[c/3][c%3] {
 			field[c/3][c%3] = a
-			heap.Push(q, item{a, c})
+			q.Push(a, c)
 		}
 	}
-	for q.Len() > 0 {
-		it := heap.Pop(q).(item)
-		f, k := it.corner/3, int(it.corner%3)
-		if it.a > field[f][k] {
+	for len(q) > 0 {
+		it := q.Pop()
+		f, k := it.Number/3, int(it.Number%3)
+		if it.Key > field[f][k] {
 			continue
 		}
 		// Around the vertex, to the facets behind smooth edges; those pass it on.
-		for _, h := range [2]int32{it.corner, mesh.Prev(it.corner)} {
+		for _, h := range [2]int32{it.Number, mesh.Prev(it.Number)} {
 			if t := l.topo.Twin[h]; t != mesh.None && l.flat(h/3, t/3) {
 				v := l.m.Facets[f][k]
 				for j, w := range l.m.Facets[t/3] {
 					if w == v {
-						lower(t/3*3+int32(j), it.a)
+						lower(t/3*3+int32(j), it.Key)
 					}
 				}
 			}
@@ -46,7 +45,7 @@ func (l *limiter) smooth(field mesh.CornerField, low []int32) {
 		for j := 1; j < 3; j++ {
 			o := (k + j) % 3
 			d := l.m.Corner(int(f), k).Distance(l.m.Corner(int(f), o))
-			lower(3*f+int32(o), it.a+float64(l.opt.MaxSlope*d))
+			lower(3*f+int32(o), it.Key+float64(l.opt.MaxSlope*d))
 		}
 	}
 }
@@ -55,29 +54,6 @@ func (l *limiter) smooth(field mesh.CornerField, low []int32) {
 func (l *limiter) flat(f, g int32) bool {
 	n, o := l.gauge.Normal(int(f)), l.gauge.Normal(int(g))
 	return n == (r3.Vector{}) || o == (r3.Vector{}) || n.Dot(o) >= math.Cos(l.opt.FeatureAngle.Radians())
-}
-
-// item is a corner (3 f + k) and its value; queue orders them by value, then by number.
-type item struct {
-	a      float64
-	corner int32
-}
-
-type queue struct{ items []item }
-
-func (q *queue) Len() int { return len(q.items) }
-
-func (q *queue) Less(i, j int) bool {
-	a, b := q.items[i], q.items[j]
-	return a.a < b.a || a.a == b.a && a.corner < b.corner
-}
-func (q *queue) Swap(i, j int) { q.items[i], q.items[j] = q.items[j], q.items[i] }
-func (q *queue) Push(x any)    { q.items = append(q.items, x.(item)) }
-
-func (q *queue) Pop() any {
-	last := q.items[len(q.items)-1]
-	q.items = q.items[:len(q.items)-1]
-	return last
 }
 
 // report gathers what is missing into places.

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/sym3"
 )
 
 // quadric is the sum of the squared distances to planes.
@@ -35,45 +37,38 @@ func (q *quadric) candidates(lo, hi r3.Vector, outside bool, try func(x r3.Vecto
 		beyond := hi.Sub(lo).Mul(poke)
 		lo, hi = lo.Sub(beyond), hi.Add(beyond)
 	}
-	value, vector := eigen(a)
+	value, vector := a.Eigen()
 	for _, cut := range free {
 		x, along := solve(value, vector, b, cut)
 		if y, ok := within(mid.Add(x), along, lo, hi); ok && try(y) {
 			return
 		}
 	}
-	if !try(mid.Add(boxed(a, b, lo.Sub(mid), hi.Sub(mid)))) && !outside {
+	if !try(mid.Add(boxed(a.Rows(), b, lo.Sub(mid), hi.Sub(mid)))) && !outside {
 		try(mid)
 	}
 }
 
 // sums returns the mean of the planes' points, and the normal equations about it.
-func (q *quadric) sums() (mid r3.Vector, a [3][3]float64, b [3]float64) {
+func (q *quadric) sums() (mid r3.Vector, a sym3.Matrix, b r3.Vector) {
 	for _, p := range q.p[:q.len] {
 		mid = mid.Add(p)
 	}
 	mid = mid.Mul(1 / float64(q.len))
 	for i, n := range q.n[:q.len] {
-		v := [3]float64{n.X, n.Y, n.Z}
-		off := n.Dot(q.p[i].Sub(mid))
-		for r := range 3 {
-			b[r] += float64(v[r] * off)
-			for c := range 3 {
-				a[r][c] += float64(v[r] * v[c])
-			}
-		}
+		a.Add(n, 1)
+		b = b.Add(n.Mul(n.Dot(q.p[i].Sub(mid))))
 	}
 	return mid, a, b
 }
 
 // solve solves the normal equations in the directions that are not free, and
 // returns the free one when there is just one, as along an edge.
-func solve(value [3]float64, vector [3][3]float64, b [3]float64, cut float64) (x, along r3.Vector) {
+func solve(value [3]float64, vector [3]r3.Vector, b r3.Vector, cut float64) (x, along r3.Vector) {
 	n := 0
-	for k := range 3 {
-		u := r3.Vector{X: vector[0][k], Y: vector[1][k], Z: vector[2][k]}
-		if value[k] > cut*max(value[0], value[1], value[2]) {
-			x = x.Add(u.Mul((float64(u.X*b[0]) + float64(u.Y*b[1]) + float64(u.Z*b[2])) / value[k]))
+	for k, u := range vector {
+		if value[k] > cut*value[0] {
+			x = x.Add(u.Mul(u.Dot(b) / value[k]))
 		} else {
 			n++
 			along = u
@@ -86,13 +81,13 @@ func solve(value [3]float64, vector [3][3]float64, b [3]float64, cut float64) (x
 }
 
 // boxed returns the point of the box with the least sum, by one coordinate after the other.
-func boxed(a [3][3]float64, b [3]float64, lo, hi r3.Vector) r3.Vector {
+func boxed(a [3][3]float64, b, lo, hi r3.Vector) r3.Vector {
 	x := [3]float64{}
-	l, h := [3]float64{lo.X, lo.Y, lo.Z}, [3]float64{hi.X, hi.Y, hi.Z}
+	l, h, want := [3]float64{lo.X, lo.Y, lo.Z}, [3]float64{hi.X, hi.Y, hi.Z}, [3]float64{b.X, b.Y, b.Z}
 	pull := 1e-6 * (a[0][0] + a[1][1] + a[2][2]) // towards the mean, where nothing else decides
 	for range 60 {
 		for k := range 3 {
-			s := b[k]
+			s := want[k]
 			for c := range 3 {
 				if c != k {
 					s -= float64(a[k][c] * x[c])
@@ -121,40 +116,4 @@ func within(x, u, lo, hi r3.Vector) (r3.Vector, bool) {
 		return x, false
 	}
 	return x.Add(u.Mul(min(max(0, from), to))), true
-}
-
-// eigen returns the eigenvalues of a symmetric matrix and its eigenvectors, as
-// columns, by Jacobi's rotations (Golub and Van Loan, Matrix Computations, section 8.5).
-func eigen(a [3][3]float64) (value [3]float64, v [3][3]float64) {
-	v = [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
-	for range 12 {
-		off := math.Abs(a[0][1]) + math.Abs(a[0][2]) + math.Abs(a[1][2])
-		if off < 1e-15*(math.Abs(a[0][0])+math.Abs(a[1][1])+math.Abs(a[2][2])) {
-			break
-		}
-		for p := range 2 {
-			for q := p + 1; q < 3; q++ {
-				if a[p][q] == 0 {
-					continue
-				}
-				theta := (a[q][q] - a[p][p]) / (2 * a[p][q])
-				t := math.Copysign(1, theta) / (math.Abs(theta) + math.Sqrt(theta*theta+1))
-				c := 1 / math.Sqrt(t*t+1)
-				s := t * c
-				for k := range 3 {
-					x, y := a[k][p], a[k][q]
-					a[k][p], a[k][q] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
-				}
-				for k := range 3 {
-					x, y := a[p][k], a[q][k]
-					a[p][k], a[q][k] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
-				}
-				for k := range 3 {
-					x, y := v[k][p], v[k][q]
-					v[k][p], v[k][q] = float64(c*x)-float64(s*y), float64(s*x)+float64(c*y)
-				}
-			}
-		}
-	}
-	return [3]float64{a[0][0], a[1][1], a[2][2]}, v
 }

@@ -7,9 +7,9 @@ import (
 	"github.com/golang/geo/r3"
 	"github.com/golang/geo/s1"
 	"github.com/golang/geo/s2"
-	"gonum.org/v1/gonum/mat"
 
 	"skinstock/mesh"
+	"skinstock/mesh/sym3"
 	"skinstock/region"
 )
 
@@ -138,25 +138,15 @@ func stretched(m *mesh.Mesh, used []bool) (r3.Vector, func(r3.Vector) r3.Vector)
 		}
 	}
 	mean = mean.Mul(1 / max(n, 1))
-	var xx, xy, xz, yy, yz, zz float64
+	var spread sym3.Matrix
 	for v, p := range m.Vertices {
 		if used[v] {
-			d := p.Sub(mean)
-			xx, xy, xz = xx+d.X*d.X, xy+d.X*d.Y, xz+d.X*d.Z
-			yy, yz, zz = yy+d.Y*d.Y, yz+d.Y*d.Z, zz+d.Z*d.Z
+			spread.Add(p.Sub(mean), 1)
 		}
 	}
-	var e mat.EigenSym
-	if !e.Factorize(mat.NewSymDense(3, []float64{xx, xy, xz, xy, yy, yz, xz, yz, zz}), true) {
-		return mean, func(d r3.Vector) r3.Vector { return d }
-	}
-	var q mat.Dense
-	e.VectorsTo(&q)
-	values := e.Values(nil)
-	var axes [3]r3.Vector
+	values, axes := spread.Eigen()
 	for i := range axes {
-		k := 1 / math.Sqrt(max(values[i], 1e-12*values[2], math.SmallestNonzeroFloat64))
-		axes[i] = r3.Vector{X: q.At(0, i), Y: q.At(1, i), Z: q.At(2, i)}.Mul(k)
+		axes[i] = axes[i].Mul(1 / math.Sqrt(max(values[i], 1e-12*values[0], math.SmallestNonzeroFloat64)))
 	}
 	return mean, func(d r3.Vector) r3.Vector {
 		return r3.Vector{X: axes[0].Dot(d), Y: axes[1].Dot(d), Z: axes[2].Dot(d)}

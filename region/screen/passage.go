@@ -2,7 +2,6 @@ package screen
 
 import (
 	"cmp"
-	"container/heap"
 	"context"
 	"fmt"
 	"math"
@@ -13,6 +12,7 @@ import (
 
 	"skinstock/mesh/bvh/room"
 	"skinstock/mesh/finding"
+	"skinstock/mesh/queue"
 	"skinstock/region"
 )
 
@@ -266,19 +266,17 @@ func (q *node) lifted(cell float64) r3.Vector {
 // measureWays finds the shortest ways to the open, in local widths (E. W.
 // Dijkstra, "A note on two problems in connexion with graphs", 1959).
 func measureWays(nodes []node) {
-	var q ways
+	var q queue.Least
 	for i := range nodes {
 		n := &nodes[i]
 		n.cost, n.narrow = math.Inf(1), math.Inf(1)
 		if n.open {
 			n.cost = 0
-			q = append(q, way{int32(i), 0})
+			q.Push(0, int32(i))
 		}
 	}
-	heap.Init(&q)
 	for len(q) > 0 {
-		w := heap.Pop(&q).(way)
-		a := &nodes[w.node]
+		a := &nodes[q.Pop().Number]
 		if a.done {
 			continue
 		}
@@ -306,34 +304,10 @@ func measureWays(nodes []node) {
 				if b.width > 0 {
 					b.narrow = min(a.narrow, b.width)
 				}
-				heap.Push(&q, way{j, c})
+				q.Push(c, j)
 			}
 		}
 	}
-}
-
-type way struct {
-	node int32
-	cost float64
-}
-
-// ways is a heap, nearest first, ties by number.
-type ways []way
-
-func (q ways) Len() int { return len(q) }
-func (q ways) Less(i, j int) bool {
-	return q[i].cost < q[j].cost || q[i].cost == q[j].cost && q[i].node < q[j].node
-}
-func (q ways) Swap(i, j int) { q[i], q[j] = q[j], q[i] }
-
-// Push adds a way.
-func (q *ways) Push(x any) { *q = append(*q, x.(way)) }
-
-// Pop takes the last way off.
-func (q *ways) Pop() any {
-	w := (*q)[len(*q)-1]
-	*q = (*q)[:len(*q)-1]
-	return w
 }
 
 func (p *part) passageFindings(ps []Passage) []finding.Finding {

@@ -5,6 +5,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
+	"skinstock/mesh/sym3"
 	"skinstock/region"
 )
 
@@ -34,9 +35,9 @@ type section struct {
 	rms   float64   // deviation of the walls from the circle, share of r
 	near  float64   // least distance to a wall, in fitted radii
 
-	normals sym // of the walls, for the axis
-	tilted  int // walls that do not run along the axis
-	n       int // walls
+	normals sym3.Matrix // of the walls, for the axis
+	tilted  int         // walls that do not run along the axis
+	n       int         // walls
 }
 
 // cut looks around from c across the axis a and fits a circle of about radius r.
@@ -92,7 +93,7 @@ func (p *part) cut(c, a r3.Vector, r float64) (s section, ok bool) {
 		if math.Abs(n[k].Dot(a)) > 0.35 {
 			s.tilted++
 		} else {
-			s.normals.add(n[k], 1)
+			s.normals.Add(n[k], 1)
 		}
 	}
 	if s.n == 0 {
@@ -111,7 +112,7 @@ func (s *section) axis(a r3.Vector) r3.Vector {
 	if s.tilted*5 > s.n {
 		return a
 	}
-	val, vec := s.normals.eigen()
+	val, vec := s.normals.Eigen()
 	if val[1] < 0.15*val[0] || val[2] > 0.5*val[1] {
 		return a
 	}

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+
+	"skinstock/mesh/sym3"
 )
 
 // seed is a place on the axis of what may be a round passage.
@@ -112,12 +114,12 @@ func (p *part) try(s *sample) seed {
 // better there.
 func (p *part) axisNear(at, n r3.Vector, r float64) (r3.Vector, bool) {
 	const many = 96
-	var s sym
+	var s sym3.Matrix
 	count, visited := 0, 0
 	p.tree.VisitBall(at, r, func(f int) bool {
 		visited++
 		if d := p.normal[f].Dot(n); d > 0.3 {
-			s.add(p.normal[f], p.area[f])
+			s.Add(p.normal[f], p.area[f])
 			count++
 		}
 		return count < many && visited < 8*many
@@ -125,7 +127,7 @@ func (p *part) axisNear(at, n r3.Vector, r float64) (r3.Vector, bool) {
 	if count >= many || visited >= 8*many {
 		return r3.Vector{}, false
 	}
-	val, vec := s.eigen()
+	val, vec := s.Eigen()
 	return vec[2], val[1] > 1e-3*val[0] && val[2] < 0.3*val[1]
 }
 

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"skinstock/mesh"
+	"skinstock/mesh/sym3"
 	"skinstock/region"
 )
 
@@ -276,13 +277,13 @@ func (p *part) shutIn(c r3.Vector, r float64) bool {
 
 // tryCoil tries the main directions of the walls' normals about c for an axis.
 func (p *part) tryCoil(c r3.Vector, r float64) (best coil) {
-	var s sym
+	var s sym3.Matrix
 	for _, d := range sphere {
 		if h, ok := p.tree.Ray(c, d, 0, 3*r); ok {
-			s.add(p.normal[h.Facet], 1)
+			s.Add(p.normal[h.Facet], 1)
 		}
 	}
-	_, vec := s.eigen()
+	_, vec := s.Eigen()
 	for _, a := range vec {
 		k, ok := p.coilAt(c, a, r)
 		if !ok {

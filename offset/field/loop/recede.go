@@ -4,6 +4,7 @@ import (
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
+	"skinstock/mesh/sym3"
 )
 
 // ridge holds a vertex that its facets leave free along the surface: small
@@ -25,7 +26,7 @@ func Shift(m *mesh.Mesh, depthMM []float64) []r3.Vector {
 }
 
 func shiftOf(m *mesh.Mesh, corners []int32, depth []float64) r3.Vector {
-	var l [6]float64
+	var l sym3.Matrix
 	var rhs r3.Vector
 	var weight, asked float64
 	for _, h := range corners {
@@ -36,12 +37,7 @@ func shiftOf(m *mesh.Mesh, corners []int32, depth []float64) r3.Vector {
 			continue
 		}
 		n = n.Mul(1 / w)
-		l[0] += w * n.X * n.X
-		l[1] += w * n.X * n.Y
-		l[2] += w * n.X * n.Z
-		l[3] += w * n.Y * n.Y
-		l[4] += w * n.Y * n.Z
-		l[5] += w * n.Z * n.Z
+		l.Add(n, w)
 		rhs = rhs.Add(n.Mul(w * depth[f]))
 		weight += w
 		asked += w * depth[f]
@@ -49,15 +45,7 @@ func shiftOf(m *mesh.Mesh, corners []int32, depth []float64) r3.Vector {
 	if weight == 0 {
 		return r3.Vector{}
 	}
-	e := ridge * weight
-	x := r3.Vector{X: l[0] + e, Y: l[1], Z: l[2]}
-	y := r3.Vector{X: l[1], Y: l[3] + e, Z: l[4]}
-	z := r3.Vector{X: l[2], Y: l[4], Z: l[5] + e}
-	det := x.Dot(y.Cross(z))
-	if det == 0 {
-		return r3.Vector{}
-	}
-	d := r3.Vector{X: rhs.Dot(y.Cross(z)), Y: x.Dot(rhs.Cross(z)), Z: x.Dot(y.Cross(rhs))}.Mul(1 / det)
+	d := l.Solve(ridge*weight, rhs)
 	// The ridge shortens the move a little: bring the mean depth back.
 	var got float64
 	for _, h := range corners {
