@@ -276,8 +276,12 @@ func (t *textWriter) caution() {
 // um prints a deviation with three digits, down to a nanometre.
 func um(v Number) string { return sig(math.Round(float64(v)*1e3)/1e3+0, 3) }
 
-// fixed prints um with one decimal.
-func fixed(v Number) string { return strconv.FormatFloat(float64(v), 'f', 1, 64) }
+// fixed prints um with one decimal, halves away from zero. Means over skins
+// differ by rounding errors: what is 0.15 but for those prints alike in each row.
+func fixed(v Number) string {
+	tenths := math.Round(math.Round(float64(v)*1e7) / 1e6)
+	return strconv.FormatFloat(tenths/10+0, 'f', 1, 64) // + 0: no -0
+}
 
 // sig prints v with n significant digits, without exponent for usual sizes.
 func sig(v float64, n int) string {

@@ -124,14 +124,3 @@ func (p *part) cavityFindings(cavities []Cavity, strays []Stray) []finding.Findi
 	}
 	return out
 }
-
-// volume writes a volume with sensible digits.
-func volume(mm3 float64) string {
-	if math.Abs(mm3) >= 1e5 {
-		return fmt.Sprintf("%.1f cm3", mm3/1000)
-	}
-	if math.Abs(mm3) >= 100 {
-		return fmt.Sprintf("%.0f mm3", mm3)
-	}
-	return fmt.Sprintf("%.3g mm3", mm3)
-}

@@ -166,17 +166,17 @@ func (p *part) clampFindings(cs []Clamp) []finding.Finding {
 	if len(cs) == 0 {
 		return []finding.Finding{{
 			Code: "clamp_spot", Severity: finding.Warning, Count: 1, SizeMM: p.contactMM(),
-			Message: fmt.Sprintf("no place for the contact: nowhere outside holes and keep zones is there a flat place of %.1f mm (%s) with metal behind and room ahead", p.contactMM(), assumed(p.lim.Origins.Contact)),
+			Message: fmt.Sprintf("no place for the contact: nowhere outside holes and keep zones is there a flat place of %s mm (%s) with metal behind and room ahead", tenths(p.contactMM()), assumed(p.lim.Origins.Contact)),
 			Remedy:  "add a tab or a tapped boss for the contact and take it off afterwards",
 		}}
 	}
 	c := cs[0]
 	at := c.At
-	msg := fmt.Sprintf("the contact can sit on a flat place of %.1f mm, and at %d more", c.RoomMM, len(cs)-1)
+	msg := fmt.Sprintf("the contact can sit on a flat place of %s mm, and at %d more", tenths(c.RoomMM), len(cs)-1)
 	if len(cs) == 1 {
-		msg = fmt.Sprintf("the contact can sit on a flat place of %.1f mm, the only one", c.RoomMM)
+		msg = fmt.Sprintf("the contact can sit on a flat place of %s mm, the only one", tenths(c.RoomMM))
 	}
-	msg += fmt.Sprintf("; a contact of %.1f mm (%s) leaves %.1f mm2 as printed", p.contactMM(), assumed(p.lim.Origins.Contact), c.MarkMM2)
+	msg += fmt.Sprintf("; a contact of %s mm (%s) leaves %s mm2 as printed", tenths(p.contactMM()), assumed(p.lim.Origins.Contact), tenths(c.MarkMM2))
 	if c.ProudMM > 0 {
 		msg += fmt.Sprintf(", %.3f mm proud", c.ProudMM)
 	}

@@ -173,7 +173,7 @@ func (p *part) edgeFindings(convex, concave Edges) []finding.Finding {
 		}
 		at := c.At
 		f := finding.Finding{Code: "sharp_edge", Severity: finding.Info, At: &at, SizeMM: c.LengthMM, Count: c.Count}
-		f.Message = fmt.Sprintf("%.1f mm of sharp %s, metal angle %.0f to %.0f deg", c.LengthMM, places(c.Count), c.FromDeg, c.ToDeg)
+		f.Message = fmt.Sprintf("%s mm of sharp %s, metal angle %.0f to %.0f deg", tenths(c.LengthMM), places(c.Count), c.FromDeg, c.ToDeg)
 		if c.RadiusMM[1] > 0 {
 			f.Message += fmt.Sprintf(": the bath rounds them to a radius of about %.2f to %.2f mm (%s)", c.RadiusMM[0], c.RadiusMM[1], assumed(p.lim.Origins.EdgeRadius))
 		} else {
@@ -192,7 +192,7 @@ func (p *part) edgeFindings(convex, concave Edges) []finding.Finding {
 		}
 		at := c.At
 		f := finding.Finding{Code: "inside_corner", Severity: finding.Info, At: &at, SizeMM: c.LengthMM, Count: c.Count}
-		f.Message = fmt.Sprintf("%.1f mm of inside %s, void angle %.0f to %.0f deg", c.LengthMM, places(c.Count), c.FromDeg, c.ToDeg)
+		f.Message = fmt.Sprintf("%s mm of inside %s, void angle %.0f to %.0f deg", tenths(c.LengthMM), places(c.Count), c.FromDeg, c.ToDeg)
 		if d := c.RadiusMM[1]; d > 0 {
 			f.Message += fmt.Sprintf(": a fillet of radius %.2f mm, the depth the bath takes, stays", d)
 			if c.FromDeg >= 80 && c.ToDeg <= 100 {

@@ -23,10 +23,10 @@ func (p *part) gaps() (Least, []finding.Finding) {
 		switch {
 		case grown <= 0:
 			f.Severity = finding.Error
-			f.Message = fmt.Sprintf("gap of %.3f mm closes when both sides grow by %.3f mm together, %.1f mm2 of skin", q.mm, q.grow, g.area)
+			f.Message = fmt.Sprintf("gap of %.3f mm closes when both sides grow by %.3f mm together, %s mm2 of skin", q.mm, q.grow, tenths(g.area))
 		default:
 			f.Severity = finding.Warning
-			f.Message = fmt.Sprintf("gap of %.3f mm leaves %.3f mm as printed, less than the %.2f mm through which powder comes out (%s), %.1f mm2 of skin", q.mm, grown, p.lim.MinGapMM, assumed(p.lim.Origins.MinGap), g.area)
+			f.Message = fmt.Sprintf("gap of %.3f mm leaves %.3f mm as printed, less than the %.2f mm through which powder comes out (%s), %s mm2 of skin", q.mm, grown, p.lim.MinGapMM, assumed(p.lim.Origins.MinGap), tenths(g.area))
 		}
 		f.Remedy = fmt.Sprintf("widen it to at least %.2f mm, or close it and cut it after the bath", p.lim.MinGapMM+q.grow)
 		out = append(out, f)

@@ -87,8 +87,8 @@ func (p *part) walls() (Least, []finding.Finding) {
 		if p.strut(at, q) {
 			what = "strut"
 		}
-		f.Message = fmt.Sprintf("%s of %.3f mm as designed, %.3f mm as printed, %.3f mm after the bath (%.3f mm without compensation), %.1f mm2 of skin",
-			what, q.mm, q.mm+q.grow, q.left(), max(q.mm-q.take, 0), g.area)
+		f.Message = fmt.Sprintf("%s of %.3f mm as designed, %.3f mm as printed, %.3f mm after the bath (%.3f mm without compensation), %s mm2 of skin",
+			what, q.mm, q.mm+q.grow, q.left(), max(q.mm-q.take, 0), tenths(g.area))
 		switch {
 		case q.mm+q.grow < l.MinWallBuiltMM:
 			f.Severity = finding.Error
