@@ -197,7 +197,7 @@ func TestGapOfGyroidSheet(t *testing.T) {
 	k := 2 * math.Pi / period
 	wide := math.Sqrt(3) / k * math.Acos(k*wall/2)
 	one := r3.Vector{X: 1, Y: 1, Z: 1}
-	m := solid.Implicit(solid.GyroidSheet(period, wall), one.Mul(-0.35), one.Mul(0.85), 0.09)
+	m := solid.Implicit(solid.GyroidSheet(period, wall), one.Mul(-0.25), one.Mul(0.75), 0.09)
 	node, along := r3.Vector{X: period / 8., Y: period / 8., Z: period / 8.}, one.Normalize()
 	// Facets of 0.09 mm lie up to 0.09^2/8/r inside walls whose radius of curvature r there is 0.25 mm or more, on both sides.
 	const tol = 0.009
