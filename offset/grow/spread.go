@@ -65,7 +65,7 @@ type spreader struct {
 	field mesh.CornerField
 	sign  float64
 	heap  queue.Least // corners by their negated values: largest first
-	late  []uint8 // by corner: late raises
+	late  []uint8     // by corner: late raises
 
 	// reached marks the corners that a limit has lowered; nil while allowances
 	// spread. A corner without a limit says nothing about the limit beside it.
