@@ -5,7 +5,9 @@
 //	go run ./cmd/speed -runs 5 -sizes 100k,1M,5M
 //	go run ./cmd/speed -runs 1 -sizes none -batch 500
 //
-// A figure is the median of the runs; the others' load on the machine is in it.
+// A figure is the median of the runs; the others' load on the machine is in it. The
+// last column is the wall time as a multiple of what VTK's plain move of the same
+// part took just before, which tells more than seconds do on another machine.
 package main
 
 import (
@@ -19,6 +21,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"time"
 )
 
 // sizes are the cells, in mm, at which the parts have about that many facets.
@@ -69,7 +72,7 @@ func run(runs int, want []string, lattice float64, batch int, pick *regexp.Regex
 		}
 	}
 	fmt.Printf("%d processors, %s, median of %d runs\n\n", runtime.NumCPU(), runtime.Version(), runs)
-	fmt.Printf("%-16s %-46s %9s %9s %9s\n", "part", "work", "wall s", "cpu s", "peak MB")
+	fmt.Printf("%-16s %-46s %9s %9s %9s %9s\n", "part", "work", "wall s", "cpu s", "peak MB", "wall/VTK")
 	for _, s := range sizes {
 		if !slices.Contains(want, s.name) {
 			continue
@@ -80,12 +83,13 @@ func run(runs int, want []string, lattice float64, batch int, pick *regexp.Regex
 			}
 		}
 	}
+	b.vtk = 0 // of another part
 	if lattice > 0 {
 		file, err := b.make("lattice-cube", fmt.Sprint(lattice), "lattice")
 		if err != nil {
 			return err
 		}
-		if err := b.row("lattice", "compensate, nothing checked", b.tool, "compensate", file, "-o", b.out(), "--force", "--verify", "off", "--fail-on", "never", "-q"); err != nil {
+		if _, err := b.row("lattice", "compensate, nothing checked", b.tool, "compensate", file, "-o", b.out(), "--force", "--verify", "off", "--fail-on", "never", "-q"); err != nil {
 			return err
 		}
 	}
@@ -102,6 +106,7 @@ type bench struct {
 	parts, work string         // folders
 	tool        string
 	partgen     string
+	vtk         time.Duration // wall time of VTK's move of the present part; 0 where it was not measured
 }
 
 func (b *bench) out() string { return filepath.Join(b.work, "out.stl") }
@@ -133,6 +138,9 @@ func (b *bench) part(name, cell, size string) error {
 	if _, err := measure(b.tool, "compensate", file, "-o", ascii, "--ascii", "--verify", "off", "--fail-on", "never", "--force", "-q"); err != nil {
 		return err
 	}
+	if err := b.plainMove(label, file); err != nil {
+		return err
+	}
 	job := func(in string, more ...string) []string {
 		return append([]string{"compensate", in, "-o", b.out(), "--force", "--fail-on", "never", "-q"}, more...)
 	}
@@ -147,27 +155,32 @@ func (b *bench) part(name, cell, size string) error {
 		{"compensate with report and preview sheet", job(file, "--report", filepath.Join(b.work, "report"))},
 		{"screen", []string{"screen", file, "--fail-on", "never", "-q"}},
 	} {
-		if err := b.row(label, r.work, b.tool, r.args...); err != nil {
+		if _, err := b.row(label, r.work, b.tool, r.args...); err != nil {
 			return err
 		}
 	}
 	return b.peers(label, file)
 }
 
-// row runs a command and prints its medians, if the work is to be measured.
-func (b *bench) row(label, work, name string, args ...string) error {
+// row runs a command, prints its medians and returns them; none if the work is
+// not to be measured.
+func (b *bench) row(label, work, name string, args ...string) (m usage, err error) {
 	if !b.pick.MatchString(work) {
-		return nil
+		return m, nil
 	}
 	var all []usage
 	for range b.runs {
 		u, err := measure(name, args...)
 		if err != nil {
-			return err
+			return m, err
 		}
 		all = append(all, u)
 	}
-	m := median(all)
-	fmt.Printf("%-16s %-46s %9.2f %9.2f %9.0f\n", label, work, m.wall.Seconds(), m.cpu.Seconds(), m.peakMB)
-	return nil
+	m = median(all)
+	fmt.Printf("%-16s %-46s %9.2f %9.2f %9.0f", label, work, m.wall.Seconds(), m.cpu.Seconds(), m.peakMB)
+	if b.vtk > 0 {
+		fmt.Printf(" %9.2f", m.wall.Seconds()/b.vtk.Seconds())
+	}
+	fmt.Println()
+	return m, nil
 }

@@ -18,25 +18,35 @@ var (
 	cgalSource []byte
 )
 
-// peers prints the rows of the libraries that are installed.
-func (b *bench) peers(label, file string) error {
-	if python, ok := withVTK(); !ok {
+// plainMove prints VTK's row, which those that follow are compared with.
+func (b *bench) plainMove(label, file string) error {
+	b.vtk = 0
+	python, ok := withVTK()
+	if !ok {
 		b.absent(label, "VTK", "python3-vtk9")
-	} else if vtk := filepath.Join(b.work, "vtk.py"); os.WriteFile(vtk, vtkScript, 0o644) != nil {
-		return fmt.Errorf("%s could not be written", vtk)
-	} else if err := b.row(label, "VTK: read, weld, normals, move, write", python, vtk, file, b.out()); err != nil {
+		return nil
+	}
+	script := filepath.Join(b.work, "vtk.py")
+	if err := os.WriteFile(script, vtkScript, 0o644); err != nil {
 		return err
 	}
+	u, err := b.row(label, "VTK: read, weld, normals, move, write", python, script, file, b.out())
+	b.vtk = u.wall
+	return err
+}
+
+// peers prints the rows of the other libraries that are installed.
+func (b *bench) peers(label, file string) error {
 	cgal := filepath.Join(b.work, "cgal")
 	if why, err := b.build(cgal); err != nil {
 		return err
 	} else if why != "" {
 		b.absent(label, "CGAL", why)
 	} else {
-		if err := b.row(label, "CGAL: read, weld, normals, move, write", cgal, "move", file, b.out()); err != nil {
+		if _, err := b.row(label, "CGAL: read, weld, normals, move, write", cgal, "move", file, b.out()); err != nil {
 			return err
 		}
-		if err := b.row(label, "CGAL: read, weld, self-crossing test", cgal, "cross", file); err != nil {
+		if _, err := b.row(label, "CGAL: read, weld, self-crossing test", cgal, "cross", file); err != nil {
 			return err
 		}
 	}
@@ -44,7 +54,8 @@ func (b *bench) peers(label, file string) error {
 		b.absent(label, "ADMesh", "admesh")
 		return nil
 	}
-	return b.row(label, "ADMesh: read, check, write", "admesh", "--write-binary-stl="+b.out(), file)
+	_, err := b.row(label, "ADMesh: read, check, write", "admesh", "--write-binary-stl="+b.out(), file)
+	return err
 }
 
 // withVTK returns the interpreter that finds VTK: the first in the path, or that

@@ -126,6 +126,7 @@ func (p *part) sampleSkin(ctx context.Context) error {
 func (p *part) placeSamples() {
 	patch := p.patch()
 	p.first = make([]int32, len(p.m.Facets)+1)
+	p.samples = make([]sample, 0, len(p.m.Facets)) // or a few more
 	for f := range p.m.Facets {
 		p.first[f] = int32(len(p.samples))
 		if p.area[f] == 0 || p.stray[f] {
