@@ -87,7 +87,10 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 		Most:      n + max(int(finerShare*float64(n)), finerFacets),
 		Work:      n + finerWork,
 		Allowance: func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (wanted, given mesh.CornerField, err error) {
-			fine := pl.inPieces(m, topo, parent)
+			fine := pl
+			if m != pl.Nominal {
+				fine = pl.inPieces(m, topo, parent)
+			}
 			opt, _ := fine.growing(job, nil)
 			return grow.Field(ctx, m, topo, fine.FacetMM, opt)
 		},

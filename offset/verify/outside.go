@@ -137,7 +137,7 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 }
 
 // widenShare is of how many groups one must be measured for the nominal tree to be widened for them.
-const widenShare = 8
+const widenShare = 16
 
 // newOutside plans the samples on the grown surface.
 func newOutside(r *run) *outside {
