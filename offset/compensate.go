@@ -14,7 +14,6 @@ import (
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
 	"skinstock/offset/grow"
-	"skinstock/offset/limit"
 	"skinstock/region"
 )
 
@@ -101,15 +100,16 @@ func (pl *Planned) nothingToAdd() bool {
 
 // growNominal moves the nominal surface outwards as far as there is room, and by
 // no more than capMM on each facet unless that is nil, with sharp points split or
-// whole. It returns what was left out too.
-func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64, whole bool) (*grow.Result, *limit.Result, error) {
+// whole.
+func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64, whole bool) (g growth, err error) {
 	if r.nothingToAdd() {
-		return nil, nil, ErrNothingToAdd
+		return g, ErrNothingToAdd
 	}
 	opt, gaps := r.growing(job, capMM)
 	opt.Whole, opt.Tree = whole, r.nominalTree(job.Workers)
-	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)
-	return out, gaps, err
+	g.gaps = gaps
+	g.out, err = grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)
+	return g, err
 }
 
 // noteNeedles reports the vertices that no single move serves.

@@ -48,48 +48,62 @@ const splitCrossings = 100
 // needles is not worth a surface that cannot be made clean. It returns the
 // crossings that are left in Grown.
 func (r *Result) growBest(ctx context.Context, job Job) (*grow.Result, *bvh.Crossings, error) {
-	split, whole := *r, *r
-	out, gaps, c, err := split.growApart(ctx, job, false)
+	first, err := r.growNominal(ctx, job, nil, false)
 	if err != nil {
 		return nil, nil, err
 	}
-	best := split
-	if out.Surface != nil && c.Total > splitCrossings {
-		out2, gaps2, c2, err := whole.growApart(ctx, job, true)
+	best := *r
+	g, err := best.growApart(ctx, job, first, false)
+	if err != nil {
+		return nil, nil, err
+	}
+	if g.out.Surface != nil && g.crossings.Total > splitCrossings {
+		whole := *r
+		first.out = first.out.Whole()
+		w, err := whole.growApart(ctx, job, first, true)
 		if err != nil {
 			return nil, nil, err
 		}
-		if c2.Total < c.Total {
-			best, out, gaps, c = whole, out2, gaps2, c2
+		if w.crossings.Total < g.crossings.Total {
+			best, g = whole, w
 		}
 	}
 	*r = best
-	r.noteGaps(gaps, job.Recipe.Geometry.MinGapMM.Value)
-	return out, c, nil
+	r.noteGaps(g.gaps, job.Recipe.Geometry.MinGapMM.Value)
+	return g.out, g.crossings, nil
 }
 
-// growApart grows the nominal surface and takes stock back where bodies that
-// are apart would meet, as at sharp edges, which stand out farther than the
-// faces beside them. It returns the stock that was left out, and the crossings that are left in Grown.
-func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Result, *limit.Result, *bvh.Crossings, error) {
+// growth is how the nominal surface moved.
+type growth struct {
+	out       *grow.Result
+	gaps      *limit.Result  // the stock that was left out
+	crossings *bvh.Crossings // of the surface; nil when they are not known
+}
+
+// growApart takes the nominal surface as it has moved for Grown, and has it grow anew
+// with less stock where bodies that are apart would meet, as at sharp edges, which
+// stand out farther than the faces beside them. It returns how the surface moved
+// in the end, with the crossings that are left in Grown.
+func (r *Result) growApart(ctx context.Context, job Job, g growth, whole bool) (growth, error) {
 	var capMM []float64
 	body, bodies := bodiesOf(r.Nominal, r.Topo)
 	for round := 0; ; round++ {
-		out, gaps, err := r.growNominal(ctx, job, capMM, whole)
-		if err != nil {
-			return nil, nil, nil, err
-		}
-		job.progress("crossings", 0.4)
-		r.shape, r.bevel = out.Surface, nil
-		r.take(r.movedOf(out), job.Workers)
-		c := &bvh.Crossings{}
-		if !out.Clean || out.Surface != nil {
-			if c, err = r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers}); err != nil {
-				return nil, nil, nil, err
+		var err error
+		if capMM != nil {
+			if g, err = r.growNominal(ctx, job, capMM, whole); err != nil {
+				return growth{}, err
 			}
 		}
-		met := c.Pairs[:0:0]
-		for _, p := range c.Pairs {
+		job.progress("crossings", 0.4)
+		r.shape, r.bevel = g.out.Surface, nil
+		r.take(r.movedOf(g.out), job.Workers)
+		if g.crossings = g.out.Crossings; g.crossings == nil || g.out.Surface != nil {
+			if g.crossings, err = r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers}); err != nil {
+				return growth{}, err
+			}
+		}
+		met := g.crossings.Pairs[:0:0]
+		for _, p := range g.crossings.Pairs {
 			f, g := r.nominalOf(int(p[0])), r.nominalOf(int(p[1]))
 			if bodies > 1 && body[f] != body[g] {
 				met = append(met, [2]int32{int32(f), int32(g)})
@@ -97,12 +111,12 @@ func (r *Result) growApart(ctx context.Context, job Job, whole bool) (*grow.Resu
 		}
 		if len(met) == 0 || round == apartRounds {
 			r.capped = capMM != nil
-			return out, gaps, c, nil
+			return g, nil
 		}
 		if capMM == nil {
 			capMM = slices.Repeat([]float64{math.Inf(1)}, len(r.Nominal.Facets))
 		}
-		r.lowerCaps(capMM, met, out.Allowance, round < apartHalvings)
+		r.lowerCaps(capMM, met, g.out.Allowance, round < apartHalvings)
 	}
 }
 

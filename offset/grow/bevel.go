@@ -58,7 +58,7 @@ type arc struct {
 func (g *grower) bevel(ctx context.Context, r *Result, m *merger) error {
 	var b *Surface
 	if m.merged() {
-		b = &Surface{Vertices: append([]r3.Vector(nil), r.Vertices...), Corners: m.facets}
+		b = &Surface{Vertices: m.vertices, Corners: m.facets}
 	}
 	var split []int32
 	for i := range r.Needles {

@@ -83,15 +83,24 @@ type Result struct {
 	Allowance mesh.CornerField // mm, after the slope rule and what there is room for
 	Needles   []Needle         // by vertex number
 	Yielded   int              // vertices of kept facets whose other facets got less stock, since they have nowhere to go
-	LongestMM float64          // the longest move of a vertex
 
-	// Clean says that facets on Vertices were looked at and none cross, with the
-	// coordinates rounded to those of a file; without a Surface that is the grown mesh.
-	Clean bool
+	// Crossings are those of the nominal facets on Vertices, with the coordinates
+	// rounded to those of a file; nil when they were not looked for.
+	Crossings *bvh.Crossings
 
 	// Surface is the grown surface where its facets are not the nominal ones
 	// alone; nil when they are: then it is the nominal facets on Vertices.
 	Surface *Surface
+}
+
+// Whole returns what growing with Options.Whole gives.
+func (r *Result) Whole() *Result {
+	w := *r
+	w.Surface, w.Needles = nil, slices.Clone(r.Needles)
+	for i := range w.Needles {
+		w.Needles[i].Split = false
+	}
+	return &w
 }
 
 // Grow returns the vertices of m moved outwards so that facet f has
@@ -133,21 +142,7 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 			return nil, err
 		}
 	}
-	r.LongestMM, err = g.longest(ctx, r)
-	return r, err
-}
-
-// longest returns the length of the longest move.
-func (g *grower) longest(ctx context.Context, r *Result) (float64, error) {
-	parts := make([]float64, (len(r.Vertices)+chunk-1)/chunk)
-	err := g.parallel(ctx, len(r.Vertices), chunk, func(lo, hi int) {
-		most := 0.0
-		for v := lo; v < hi; v++ {
-			most = max(most, r.Vertices[v].Sub(g.m.Vertices[v]).Norm2())
-		}
-		parts[lo/chunk] = most
-	})
-	return math.Sqrt(slices.Max(append(parts, 0))), err
+	return r, nil
 }
 
 // Field returns the allowance that Grow would give the facets' corners, mm: by

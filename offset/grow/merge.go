@@ -23,21 +23,23 @@ const (
 // the grown surface.
 type merger struct {
 	*grower
-	r      *Result
-	facets [][3]int32        // on the vertices that are left
-	group  map[int32][]int32 // of a vertex that took others in: all its nominal vertices
-	around map[int32][]int32 // and the facets that have one of them, ascending
-	fixed  map[int32]bool    // needles: bevel splits them
-	near   []bool            // facets at or beside those that cross; nil when none do
-	planes []plane
+	r        *Result
+	vertices []r3.Vector       // the result's until some became one
+	facets   [][3]int32        // on the vertices that are left
+	own      bool              // vertices and facets are the merger's
+	group    map[int32][]int32 // of a vertex that took others in: all its nominal vertices
+	around   map[int32][]int32 // and the facets that have one of them, ascending
+	fixed    map[int32]bool    // needles: bevel splits them
+	near     []bool            // facets at or beside those that cross; nil when none do
+	planes   []plane
 }
 
 // merge makes the ends of short edges of turned facets one vertex, as near to
 // where they went as the facets around both allow, when fewer facets are turned
 // then. No facet's stock goes missing at its corners. Where nothing crosses,
-// turned facets do no harm and are left.
+// turned facets do no harm and are left. The result's own vertices stay as they are.
 func (g *grower) merge(ctx context.Context, r *Result) (*merger, error) {
-	m := &merger{grower: g, r: r, facets: g.m.Facets, group: map[int32][]int32{}, around: map[int32][]int32{}, fixed: map[int32]bool{}}
+	m := &merger{grower: g, r: r, vertices: r.Vertices, facets: g.m.Facets, group: map[int32][]int32{}, around: map[int32][]int32{}, fixed: map[int32]bool{}}
 	for _, n := range r.Needles {
 		m.fixed[n.Vertex] = true
 	}
@@ -82,8 +84,8 @@ func (g *grower) merge(ctx context.Context, r *Result) (*merger, error) {
 // nearRings is how many rings of facets around those that cross are looked at.
 const nearRings = 3
 
-// nearCrossings marks the facets that cross others on written coordinates, and
-// those around them; nil when none do.
+// nearCrossings finds the facets that cross others on written coordinates, and
+// marks them and those around them; nil when none do.
 func (g *grower) nearCrossings(ctx context.Context, r *Result) ([]bool, error) {
 	grown := g.m.WithVertices(append([]r3.Vector(nil), r.Vertices...))
 	grown.RoundToFloat32()
@@ -94,8 +96,7 @@ func (g *grower) nearCrossings(ctx context.Context, r *Result) ([]bool, error) {
 		tree = bvh.New(grown, g.opt.Workers)
 	}
 	c, err := tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: g.opt.Workers})
-	if err != nil || c.Total == 0 {
-		r.Clean = err == nil
+	if r.Crossings = c; err != nil || c.Total == 0 {
 		return nil, err
 	}
 	var facets []int32
@@ -156,9 +157,9 @@ func (m *merger) unite(u, v int32) bool {
 		return false
 	}
 	before := m.countTurned(facets)
-	old, oldU, oldV := make([][3]int32, len(facets)), m.r.Vertices[u], m.r.Vertices[v]
-	if len(m.group) == 0 {
-		m.facets = slices.Clone(m.facets)
+	old, oldU, oldV := make([][3]int32, len(facets)), m.vertices[u], m.vertices[v]
+	if !m.own {
+		m.vertices, m.facets, m.own = slices.Clone(m.vertices), slices.Clone(m.facets), true
 	}
 	for i, f := range facets {
 		old[i] = m.facets[f]
@@ -168,16 +169,16 @@ func (m *merger) unite(u, v int32) bool {
 			}
 		}
 	}
-	m.r.Vertices[u], m.r.Vertices[v] = at, at
+	m.vertices[u], m.vertices[v] = at, at
 	if m.countTurned(facets) >= before {
 		for i, f := range facets {
 			m.facets[f] = old[i]
 		}
-		m.r.Vertices[u], m.r.Vertices[v] = oldU, oldV
+		m.vertices[u], m.vertices[v] = oldU, oldV
 		return false
 	}
 	for _, w := range vertices {
-		m.r.Vertices[w] = at
+		m.vertices[w] = at
 	}
 	m.group[u], m.around[u] = vertices, facets
 	delete(m.group, v)
@@ -188,7 +189,7 @@ func (m *merger) unite(u, v int32) bool {
 // place returns the point nearest to the middle of where u and v went that
 // gives the facets their stock; false when it is too far from the nominal ones.
 func (m *merger) place(u, v int32, facets []int32) (r3.Vector, bool) {
-	mid := m.r.Vertices[u].Add(m.r.Vertices[v]).Mul(0.5)
+	mid := m.vertices[u].Add(m.vertices[v]).Mul(0.5)
 	m.planes = m.planes[:0]
 	most, long := 0.0, 0.0
 	for _, f := range facets {
@@ -202,7 +203,7 @@ func (m *merger) place(u, v int32, facets []int32) (r3.Vector, bool) {
 			}
 			a := m.r.Allowance[f][k]
 			most = max(most, a)
-			long = max(long, m.r.Vertices[rep].Sub(m.m.Vertices[w]).Norm())
+			long = max(long, m.vertices[rep].Sub(m.m.Vertices[w]).Norm())
 			if n := m.normal(f); n != (r3.Vector{}) {
 				m.planes = append(m.planes, plane{n, a - n.Dot(mid.Sub(m.m.Vertices[w]))})
 			}
@@ -284,7 +285,7 @@ func (m *merger) countTurned(facets []int32) int {
 // turnedOver tells whether a facet that is left turned over.
 func (m *merger) turnedOver(f int32) bool {
 	t := m.facets[f]
-	return !gone(t) && over(m.normal(f), m.r.Vertices[t[0]], m.r.Vertices[t[1]], m.r.Vertices[t[2]])
+	return !gone(t) && over(m.normal(f), m.vertices[t[0]], m.vertices[t[1]], m.vertices[t[2]])
 }
 
 // over tells whether a facet with normal n before has turned over on corners a, b and c.
