@@ -1,6 +1,10 @@
 package offset
 
 import (
+	"cmp"
+	"context"
+	"slices"
+
 	"github.com/golang/geo/r3"
 
 	"skinstock/mesh"
@@ -30,6 +34,45 @@ func (r *Result) movedOf(out *grow.Result) []r3.Vector {
 		return r.shape.Vertices
 	}
 	return out.Vertices
+}
+
+// crossingsOf finds the crossings in Grown, which is what out is rounded: those
+// known of the moved nominal facets, and of what took the place of some.
+func (r *Result) crossingsOf(ctx context.Context, job Job, out *grow.Result) (*bvh.Crossings, error) {
+	opt := bvh.CrossingOptions{Workers: job.Workers}
+	s, known := out.Surface, out.Crossings
+	switch {
+	case known == nil:
+		return r.tree.SelfCrossings(ctx, opt)
+	case s == nil:
+		return known, nil
+	}
+	now := make([]int32, len(r.Nominal.Facets)) // number in Grown
+	for f := range now {
+		now[f] = mesh.None
+	}
+	anew := make([]bool, len(s.Facets))
+	for g, f := range s.NominalOf {
+		anew[g] = s.Added[g]
+		for k, v := range r.Nominal.Facets[f] {
+			anew[g] = anew[g] || s.Vertices[s.Facets[g][k]] != out.Vertices[v]
+		}
+		if !anew[g] {
+			now[f] = int32(g)
+		}
+	}
+	c, err := r.tree.SelfCrossingsNear(ctx, anew, opt)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range known.Pairs {
+		if f, g := now[p[0]], now[p[1]]; f != mesh.None && g != mesh.None {
+			c.Pairs = append(c.Pairs, [2]int32{f, g})
+		}
+	}
+	slices.SortFunc(c.Pairs, func(a, b [2]int32) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
+	c.Total = len(c.Pairs)
+	return c, nil
 }
 
 // bevelled returns how many facets split vertices brought.

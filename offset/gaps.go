@@ -97,10 +97,8 @@ func (r *Result) growApart(ctx context.Context, job Job, g growth, whole bool) (
 		job.progress("crossings", 0.4)
 		r.shape, r.bevel = g.out.Surface, nil
 		r.take(r.movedOf(g.out), job.Workers)
-		if g.crossings = g.out.Crossings; g.crossings == nil || g.out.Surface != nil {
-			if g.crossings, err = r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers}); err != nil {
-				return growth{}, err
-			}
+		if g.crossings, err = r.crossingsOf(ctx, job, g.out); err != nil {
+			return growth{}, err
 		}
 		met := g.crossings.Pairs[:0:0]
 		for _, p := range g.crossings.Pairs {

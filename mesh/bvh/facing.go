@@ -129,3 +129,55 @@ func (f *Facing) Closest(p r3.Vector, limit float64, n r3.Vector, cos float64, a
 	}
 	return t.On(facet, p), true
 }
+
+// AnyInFront tells whether there is a facet as Closest looks for of which a part is
+// in front of the plane through p across n.
+func (f *Facing) AnyInFront(p r3.Vector, limit float64, n r3.Vector, cos float64, accept func(facet int) bool) bool {
+	t := f.t
+	limit2 := float64(limit * limit)
+	q := t.local(p)
+	n32 := [3]float32{float32(n.X), float32(n.Y), float32(n.Z)}
+	cos32 := float32(cos) + 1e-6 // as in Closest
+	most := float32(limit2) * slackShare
+	var stack [stackSize]int32
+	top := 1 // the root waits at stack[0]
+	for top > 0 {
+		top--
+		at := stack[top]
+		if at >= 0 {
+			nd, sp := &t.nodes[at], &f.spread[at]
+			for k := range nd.box {
+				b := &nd.box[k]
+				if boxDistance2(&q, b) <= most && b.front(&q, &n32) > -2*t.pad && sp[k].least(&n32) < cos32 {
+					stack[top] = nd.child[k]
+					top++
+				}
+			}
+			continue
+		}
+		for i, end := leafRange(at); i < end; i++ {
+			g := int(t.id[i])
+			if m := f.normal[g]; !(n.Dot(m) < cos) || m == (r3.Vector{}) {
+				continue
+			}
+			w := &t.tri[i]
+			a, b, c := &t.v[w[0]], &t.v[w[1]], &t.v[w[2]]
+			if max(a.Sub(p).Dot(n), b.Sub(p).Dot(n), c.Sub(p).Dot(n)) > 0 && distance2(&p, a, b, c, limit2) <= limit2 && accept(g) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// front is how far a box reaches in front of the plane through q across n; rounding
+// makes less of that than what boxes are larger by, twice.
+func (b *box) front(q, n *[3]float32) float32 {
+	var s float32
+	for k := range 3 {
+		along := float32((b[k] - q[k]) * n[k])
+		half := float32(b[3+k] * n[k])
+		s += along + max(half, -half)
+	}
+	return s
+}

@@ -86,11 +86,10 @@ func Gaps(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, tree *bvh.Tree
 	if err := l.measure(ctx); err != nil {
 		return nil, err
 	}
-	low := l.lower(r)
-	if len(low) > 0 {
+	if low := l.lower(r); len(low) > 0 {
 		l.smooth(r.Field, low)
+		l.report(r)
 	}
-	l.report(r)
 	return r, nil
 }
 

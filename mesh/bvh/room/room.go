@@ -98,12 +98,10 @@ func (g *Gauge) look(p, n, d r3.Vector) Distance {
 // normal n, none has opposite it anything nearer than within.
 func (g *Gauge) Clear(p, n r3.Vector, size, within float64) bool {
 	m := g.tree.Mesh()
-	_, ok := g.facing.Closest(p, size+within, n, g.cos, func(f int) bool {
-		a, b, c := m.Triangle(f)
-		// What lies behind the plane, or shows its back to all of the piece, is not opposite.
-		return max(a.Sub(p).Dot(n), b.Sub(p).Dot(n), c.Sub(p).Dot(n)) > 0 && p.Sub(a).Dot(g.facing.Normal(f)) > -size
+	return !g.facing.AnyInFront(p, size+within, n, g.cos, func(f int) bool {
+		// What shows its back to all of the piece is not opposite.
+		return p.Sub(m.Corner(f, 0)).Dot(g.facing.Normal(f)) > -size
 	})
-	return !ok
 }
 
 // sees tells whether a facet counts for a place with normal n.
