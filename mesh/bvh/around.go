@@ -1,10 +1,6 @@
 package bvh
 
-import (
-	"math"
-
-	"github.com/golang/geo/r3"
-)
+import "github.com/golang/geo/r3"
 
 // VisitBall calls visit with the facets at most r away from p, in no order
 // worth relying on but always the same, until visit returns false.
@@ -50,37 +46,17 @@ func (t *Tree) VisitBall(p r3.Vector, r float64, visit func(facet int) bool) {
 func (t *Tree) VisitBox(lo, hi r3.Vector, visit func(facet int) bool) {
 	l, h := t.local(lo), t.local(hi)
 	overlaps := func(b *box) bool {
-		for k := range 3 {
-			if l[k]-b[k] > b[3+k] || b[k]-h[k] > b[3+k] {
-				return false
-			}
-		}
-		return true
+		return l[0]-b[0] <= b[3] && b[0]-h[0] <= b[3] && l[1]-b[1] <= b[4] && b[1]-h[1] <= b[4] && l[2]-b[2] <= b[5] && b[2]-h[2] <= b[5]
 	}
-	t.visit(overlaps, func(i int32) bool {
-		a, b, c := t.corners(i)
-		if outside(lo.X, hi.X, a.X, b.X, c.X) || outside(lo.Y, hi.Y, a.Y, b.Y, c.Y) || outside(lo.Z, hi.Z, a.Z, b.Z, c.Z) {
-			return true
-		}
-		return visit(int(t.id[i]))
-	})
-}
-
-func outside(lo, hi, a, b, c float64) bool {
-	return math.Max(a, math.Max(b, c)) < lo || math.Min(a, math.Min(b, c)) > hi
-}
-
-// visit walks the boxes that open lets in and calls leaf with the places of their facets until it returns false.
-func (t *Tree) visit(open func(*box) bool, leaf func(i int32) bool) {
 	var stack [stackSize]int32
-	top := 1
+	top := 1 // the root waits at stack[0]
 	for top > 0 {
 		top--
 		at := stack[top]
 		if at >= 0 {
 			nd := &t.nodes[at]
 			for k := 1; k >= 0; k-- {
-				if open(&nd.box[k]) {
+				if overlaps(&nd.box[k]) {
 					stack[top] = nd.child[k]
 					top++
 				}
@@ -88,9 +64,19 @@ func (t *Tree) visit(open func(*box) bool, leaf func(i int32) bool) {
 			continue
 		}
 		for i, end := leafRange(at); i < end; i++ {
-			if !leaf(i) {
+			w := &t.tri[i]
+			a, b, c := &t.v[w[0]], &t.v[w[1]], &t.v[w[2]]
+			if outside(lo.X, hi.X, a.X, b.X, c.X) || outside(lo.Y, hi.Y, a.Y, b.Y, c.Y) || outside(lo.Z, hi.Z, a.Z, b.Z, c.Z) {
+				continue
+			}
+			if !visit(int(t.id[i])) {
 				return
 			}
 		}
 	}
+}
+
+// outside tells whether a, b and c all lie below lo or all above hi.
+func outside(lo, hi, a, b, c float64) bool {
+	return a < lo && b < lo && c < lo || a > hi && b > hi && c > hi
 }
