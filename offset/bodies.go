@@ -51,35 +51,38 @@ func joinedShells(m *mesh.Mesh, shell []int32, n int) []int32 {
 			largest = int32(s)
 		}
 	}
+	join := func(s, t int32) {
+		a, b := first(s), first(t)
+		joined[max(a, b)] = min(a, b)
+	}
 	// The points of the largest shell are only looked up among those of the others.
 	at := make(map[r3.Vector]int32)
-	seen := make([]bool, len(m.Vertices))
-	meet := func(f int, keep bool) {
+	ask := make([]bool, len(m.Vertices))
+	for f, s := range shell {
 		for _, v := range m.Facets[f] {
-			if seen[v] && !keep {
-				continue
-			}
-			seen[v] = !keep
-			s, ok := at[m.Vertices[v]]
-			if !ok {
-				if keep {
-					at[m.Vertices[v]] = shell[f]
-				}
-				continue
-			}
-			if a, b := first(s), first(shell[f]); a != b {
-				joined[max(a, b)] = min(a, b)
+			if s == largest {
+				ask[v] = true
+			} else if o, ok := at[m.Vertices[v]]; ok {
+				join(o, s)
+			} else {
+				at[m.Vertices[v]] = s
 			}
 		}
 	}
-	for f, s := range shell {
-		if s != largest {
-			meet(f, true)
+	met := make([][]int32, (len(ask)+mesh.Chunk-1)/mesh.Chunk)
+	mesh.InChunks(len(ask), 0, func(lo, hi int) {
+		for v := lo; v < hi; v++ {
+			if !ask[v] {
+				continue
+			}
+			if s, ok := at[m.Vertices[v]]; ok {
+				met[lo/mesh.Chunk] = append(met[lo/mesh.Chunk], s)
+			}
 		}
-	}
-	for f, s := range shell {
-		if s == largest {
-			meet(f, false)
+	})
+	for _, shells := range met {
+		for _, s := range shells {
+			join(s, largest)
 		}
 	}
 	for s := range joined {

@@ -57,11 +57,25 @@ func Compensate(ctx context.Context, p *part.Part, job Job) (*Result, error) {
 // growChecked grows the nominal surface where there is room, makes it free of
 // crossings, proves it and measures its sizes; whole is as in growFine.
 func (r *Result) growChecked(ctx context.Context, job Job, whole Planned) error {
-	out, crossings, err := r.growFine(ctx, job, whole)
+	var out *grow.Result
+	var crossings *bvh.Crossings
+	found := foundSizes{on: r.Nominal}
+	topo := r.Topo // growing may go back to the whole part
+	err := mesh.Beside(
+		ctx, job.Workers,
+		func() (err error) {
+			out, crossings, err = r.growFine(ctx, job, whole)
+			return err
+		},
+		func() (err error) {
+			found.sizes, err = region.Sizes(ctx, found.on, topo, job.Workers)
+			return err
+		},
+	)
 	if err != nil {
 		return err
 	}
-	r.Allowance = out.Allowance
+	r.found, r.Allowance = found, out.Allowance
 	r.noteYielded(out.Yielded)
 	if err := r.resolve(ctx, job, crossings); err != nil {
 		return err

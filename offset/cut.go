@@ -50,11 +50,13 @@ func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings) error {
 // of[g] of before.
 func changed(before, after *mesh.Mesh, of []int32) []bool {
 	out := make([]bool, len(of))
-	for g, f := range of {
-		a, b, c := after.Triangle(g)
-		p, q, r := before.Triangle(int(f))
-		out[g] = !(a == p && b == q && c == r || a == q && b == r && c == p || a == r && b == p && c == q)
-	}
+	mesh.InChunks(len(of), 0, func(lo, hi int) {
+		for g := lo; g < hi; g++ {
+			a, b, c := after.Triangle(g)
+			p, q, r := before.Triangle(int(of[g]))
+			out[g] = !(a == p && b == q && c == r || a == q && b == r && c == p || a == r && b == p && c == q)
+		}
+	})
 	return out
 }
 

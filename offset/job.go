@@ -132,7 +132,8 @@ type Result struct {
 	// that they meet no others; nil for all.
 	untested []bool
 
-	metal int // bodies of metal in Nominal, 0 before they are counted
+	metal int        // bodies of metal in Nominal, 0 before they are counted
+	found foundSizes // once they were looked for
 
 	// settled are the findings about the present Grown; they join Findings at the end.
 	settled []finding.Finding

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 
+	"skinstock/mesh"
 	"skinstock/offset/removal"
 	"skinstock/region"
 )
@@ -21,14 +22,26 @@ type SizeCheck struct {
 	General    string  // finest ISO 2768-1 class that it keeps; empty for none
 }
 
+// foundSizes are the sizes of a mesh.
+type foundSizes struct {
+	on    *mesh.Mesh
+	sizes []region.Size
+}
+
 // minSkinShare is the share of a face's area from which a skin counts for its band.
 const minSkinShare = 0.1
 
 // sizes measures the sizes of the part.
 func (r *Result) sizes(ctx context.Context, job Job) error {
-	found, err := region.Sizes(ctx, r.Nominal, r.Topo, job.Workers)
-	if err != nil || len(found) == 0 {
-		return err
+	found := r.found.sizes
+	if r.found.on != r.Nominal {
+		var err error
+		if found, err = region.Sizes(ctx, r.Nominal, r.Topo, job.Workers); err != nil {
+			return err
+		}
+	}
+	if len(found) == 0 {
+		return nil
 	}
 	band, err := r.Plan.Tolerance(found[0].MM, nil)
 	if err != nil {

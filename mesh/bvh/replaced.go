@@ -1,6 +1,10 @@
 package bvh
 
-import "skinstock/mesh"
+import (
+	"context"
+
+	"skinstock/mesh"
+)
 
 // Replaced returns the tree of a mesh most of whose facets are those of t's: t's
 // hierarchy with new facets in the leaves of those that they took the place of, in
@@ -12,27 +16,73 @@ func (t *Tree) Replaced(m *mesh.Mesh, of []int32, workers int) *Tree {
 	if len(t.id) <= leafMax || !u.within() {
 		return New(m, workers)
 	}
-	r := &replacer{t: t, u: u, start: make([]int32, len(t.id)+1)}
+	start := make([]int32, len(t.id)+1)
 	for _, f := range of {
-		r.start[f+1]++
+		start[f+1]++
 	}
 	for f := range t.id {
-		r.start[f+1] += r.start[f]
+		start[f+1] += start[f]
 	}
-	u.nodes = make([]node, 0, len(t.nodes)+len(t.nodes)/64)
-	u.id = make([]int32, 0, len(of))
-	if p := r.below(part{child: 0}); len(u.nodes) == 0 || p.child != 0 {
+	r := &replacer{t: t, u: u, start: start}
+	r.layOutParts(workers)
+	r.nodes = make([]node, 0, len(t.nodes)+len(t.nodes)/64)
+	r.id = make([]int32, 0, len(of))
+	if p := r.below(part{child: 0}); len(r.nodes) == 0 || p.child != 0 {
 		return New(m, workers)
 	}
+	u.nodes, u.id = r.nodes, r.id
 	u.order(workers)
 	return u
 }
 
-// replacer lays out the nodes of u, depth first, along those of t.
+// replacer lays out the nodes of u, depth first, along those of t, or a part of them.
 type replacer struct {
 	t, u  *Tree
 	start []int32 // per facet of t's mesh: the first facet in its place
 	list  []int32
+
+	nodes []node  // laid out so far
+	id    []int32 // likewise, in the order of the leaves
+
+	from []int32 // nodes of t with all below them laid out already, ascending, from the next one on
+	done []laidOut
+}
+
+// laidOut is what takes the place of a node of t and of all below it.
+type laidOut struct {
+	nodes []node
+	id    []int32
+	root  part
+}
+
+// layOutParts lays out parts of the tree side by side.
+func (r *replacer) layOutParts(workers int) {
+	ranges, _ := r.t.parts(max(1<<10, len(r.t.nodes)/64))
+	r.from, r.done = make([]int32, len(ranges)), make([]laidOut, len(ranges))
+	_ = inChunks(context.Background(), len(ranges), 1, workers, func(i, _ int) error {
+		q := &replacer{t: r.t, u: r.u, start: r.start}
+		root := q.below(part{child: ranges[i][0]})
+		r.from[i], r.done[i] = ranges[i][0], laidOut{q.nodes, q.id, root}
+		return nil
+	})
+}
+
+// add appends nodes whose leaves are of the facets in id, and returns what has become of a child among them.
+func (r *replacer) add(nodes []node, id []int32, child int32) int32 {
+	base, first := int32(len(r.nodes)), len(r.id)
+	moved := func(c int32) int32 {
+		if c >= 0 {
+			return c + base
+		}
+		lo, hi := leafRange(c)
+		return leafCode(first+int(lo), int(hi-lo))
+	}
+	for _, n := range nodes {
+		n.child = [2]int32{moved(n.child[0]), moved(n.child[1])}
+		r.nodes = append(r.nodes, n)
+	}
+	r.id = append(r.id, id...)
+	return moved(child)
 }
 
 // part is what lies below a side of a node.
@@ -48,11 +98,14 @@ func (r *replacer) below(p part) part {
 	if p.child < 0 {
 		return r.leaf(p)
 	}
-	n, at := r.t.nodes[p.child], len(r.u.nodes)
-	r.u.nodes = append(r.u.nodes, node{})
+	if len(r.from) > 0 && p.child == r.from[0] {
+		return r.take(p)
+	}
+	n, at := r.t.nodes[p.child], len(r.nodes)
+	r.nodes = append(r.nodes, node{})
 	left := r.below(part{box: n.box[0], child: n.child[0]})
 	if left.empty {
-		r.u.nodes = r.u.nodes[:at]
+		r.nodes = r.nodes[:at]
 	}
 	right := r.below(part{box: n.box[1], child: n.child[1]})
 	switch {
@@ -66,7 +119,7 @@ func (r *replacer) below(p part) part {
 		}
 		return left
 	}
-	r.u.nodes[at] = node{box: [2]box{left.box, right.box}, child: [2]int32{left.child, right.child}}
+	r.nodes[at] = node{box: [2]box{left.box, right.box}, child: [2]int32{left.child, right.child}}
 	p.child = int32(at)
 	if left.changed || right.changed {
 		p.box, p.changed = left.box.with(&right.box), true
@@ -74,9 +127,24 @@ func (r *replacer) below(p part) part {
 	return p
 }
 
+// take lays out a part that is laid out already.
+func (r *replacer) take(p part) part {
+	l := &r.done[0]
+	q := l.root
+	if !q.empty {
+		q.child = r.add(l.nodes, l.id, q.child)
+	}
+	if !q.changed {
+		q.box = p.box
+	}
+	*l = laidOut{}
+	r.from, r.done = r.from[1:], r.done[1:]
+	return q
+}
+
 // close takes the node at out, which has only what follows it below.
 func (r *replacer) close(at int) {
-	nodes := r.u.nodes
+	nodes := r.nodes
 	copy(nodes[at:], nodes[at+1:])
 	nodes = nodes[:len(nodes)-1]
 	for i := at; i < len(nodes); i++ {
@@ -86,7 +154,7 @@ func (r *replacer) close(at int) {
 			}
 		}
 	}
-	r.u.nodes = nodes
+	r.nodes = nodes
 }
 
 // leaf lays out the facets in the places of a leaf's.
@@ -100,14 +168,14 @@ func (r *replacer) leaf(p part) part {
 		}
 		p.changed = p.changed || hi-lo != 1 || !r.stands(i, lo)
 	}
-	first := len(r.u.id)
+	first := len(r.id)
 	switch n := len(r.list); {
 	case n == 0:
 		return part{empty: true}
 	case n > leafMax:
 		return r.grow()
 	default:
-		r.u.id = append(r.u.id, r.list...)
+		r.id = append(r.id, r.list...)
 		p.child = leafCode(first, n)
 	}
 	if p.changed {
@@ -139,20 +207,9 @@ func (r *replacer) grow() part {
 		b.prims[i] = r.u.prim(g)
 		all.add(&b.prims[i].lo, &b.prims[i].hi)
 	}
-	base, first := int32(len(r.u.nodes)), len(r.u.id)
-	for _, n := range b.build(all) {
-		for k, c := range n.child {
-			if c >= 0 {
-				n.child[k] = c + base
-			} else {
-				lo, hi := leafRange(c)
-				n.child[k] = leafCode(first+int(lo), int(hi-lo))
-			}
-		}
-		r.u.nodes = append(r.u.nodes, n)
-	}
+	nodes := b.build(all)
 	for i := range b.prims {
-		r.u.id = append(r.u.id, b.prims[i].id)
+		r.list[i] = b.prims[i].id
 	}
-	return part{box: all.padded(r.u.pad), child: base, changed: true}
+	return part{box: all.padded(r.u.pad), child: r.add(nodes, r.list, 0), changed: true}
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync/atomic"
 
 	"github.com/golang/geo/r3"
 
@@ -106,14 +107,15 @@ func (r *refiner) round(ctx context.Context) (more bool, err error) {
 
 // anyLong tells whether an edge is long enough to be cut.
 func (r *refiner) anyLong(m *mesh.Mesh) bool {
-	for f := range m.Facets {
-		for k := range 3 {
-			if r.long(m, 3*int32(f)+int32(k)) {
-				return true
+	var any atomic.Bool
+	mesh.InChunks(len(m.Facets), 0, func(lo, hi int) {
+		for h := 3 * lo; h < 3*hi && !any.Load(); h++ {
+			if r.long(m, int32(h)) {
+				any.Store(true)
 			}
 		}
-	}
-	return false
+	})
+	return any.Load()
 }
 
 func (r *refiner) long(m *mesh.Mesh, h int32) bool {
