@@ -1,15 +1,10 @@
 #include "textflag.h"
+#include "lanes_amd64.h"
 
 // One axis: the gap to the eight intervals, squared, is added to Y1. All lanes of
 // Y5 hold the place along the axis.
 #define AXIS(lo, hi, step) \
-	VPMOVZXBD    lo(AX), Y2;   \
-	VPMOVZXBD    hi(AX), Y3;   \
-	VBROADCASTSS step(AX), Y4; \
-	VCVTDQ2PS    Y2, Y2;       \
-	VCVTDQ2PS    Y3, Y3;       \
-	VMULPS       Y4, Y2, Y2;   \
-	VMULPS       Y4, Y3, Y3;   \
+	INTERVALS(lo, hi, step);   \
 	VSUBPS       Y5, Y2, Y2;   \
 	VSUBPS       Y3, Y5, Y3;   \
 	VMAXPS       Y3, Y2, Y2;   \
@@ -23,15 +18,7 @@ TEXT ·gaps(SB), NOSPLIT, $0-36
 	MOVQ q+8(FP), BX
 	MOVQ d+24(FP), CX
 
-	// X8 = frame q - base; the fourth lane is the next field and means nothing.
-	VBROADCASTSS 0(BX), X8
-	VBROADCASTSS 4(BX), X6
-	VBROADCASTSS 8(BX), X7
-	VMULPS       48(AX), X8, X8
-	VMULPS       60(AX), X6, X6
-	VMULPS       72(AX), X7, X7
-	VADDPS       X6, X8, X8
-	VADDPS       X7, X8, X8
+	TURNED(0, X8)
 	VSUBPS       84(AX), X8, X8
 
 	VXORPS       Y0, Y0, Y0

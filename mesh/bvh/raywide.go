@@ -21,21 +21,12 @@ func (t *Tree) walkWide(nodes []wideNode, o, d r3.Vector, w span, hit func(RayHi
 	limit := w.limit()
 	var room [6 * lanes]todo
 	var near [lanes]float32
-	stack, at := room[:0], int32(0)
-	for {
+	stack := room[:0]
+	for at := int32(0); at >= 0; {
 		n := &nodes[at]
 		met := slabs(n, &r, limit, &near) & (1<<n.count - 1)
 		if !n.facets && met != 0 {
-			first := bits.TrailingZeros32(met)
-			for met &= met - 1; met != 0; met &= met - 1 {
-				k := bits.TrailingZeros32(met)
-				far := k
-				if near[k] < near[first] {
-					first, far = k, first
-				}
-				stack = append(stack, todo{n.first + int32(far), near[far]})
-			}
-			at = n.first + int32(first)
+			stack, at = push(stack, n, met, &near)
 			continue
 		}
 		for ; met != 0; met &= met - 1 {
@@ -50,16 +41,6 @@ func (t *Tree) walkWide(nodes []wideNode, o, d r3.Vector, w span, hit func(RayHi
 				limit = w.limit()
 			}
 		}
-		for {
-			top := len(stack) - 1
-			if top < 0 {
-				return
-			}
-			next := stack[top]
-			if stack = stack[:top]; next.d <= limit {
-				at = next.child
-				break
-			}
-		}
+		stack, at = pop(stack, limit)
 	}
 }

@@ -1,4 +1,5 @@
 #include "textflag.h"
+#include "lanes_amd64.h"
 
 DATA one<>+0(SB)/4, $1.0
 GLOBL one<>(SB), RODATA|NOPTR, $4
@@ -10,13 +11,7 @@ GLOBL nearest<>(SB), RODATA|NOPTR, $4
 // One axis: Y0 and Y1, where the ray enters and leaves the eight boxes, are cut to
 // the eight intervals. All lanes of Y5 and Y6 hold the origin and the inverse direction along the axis.
 #define AXIS(lo, hi, step) \
-	VPMOVZXBD    lo(AX), Y2;   \
-	VPMOVZXBD    hi(AX), Y3;   \
-	VBROADCASTSS step(AX), Y4; \
-	VCVTDQ2PS    Y2, Y2;       \
-	VCVTDQ2PS    Y3, Y3;       \
-	VMULPS       Y4, Y2, Y2;   \
-	VMULPS       Y4, Y3, Y3;   \
+	INTERVALS(lo, hi, step);   \
 	VSUBPS       Y5, Y2, Y2;   \
 	VSUBPS       Y5, Y3, Y3;   \
 	VMULPS       Y6, Y2, Y2;   \
@@ -32,27 +27,10 @@ TEXT ·slabs(SB), NOSPLIT, $0-36
 	MOVQ r+8(FP), BX
 	MOVQ d+24(FP), CX
 
-	// X8 = frame origin - base, X9 = 1 / frame direction; the fourth lane is the next field and means nothing.
-	VMOVUPS      48(AX), X2
-	VMOVUPS      60(AX), X3
-	VMOVUPS      72(AX), X4
-	VBROADCASTSS 0(BX), X8
-	VBROADCASTSS 4(BX), X6
-	VBROADCASTSS 8(BX), X7
-	VMULPS       X2, X8, X8
-	VMULPS       X3, X6, X6
-	VMULPS       X4, X7, X7
-	VADDPS       X6, X8, X8
-	VADDPS       X7, X8, X8
+	// X8 is the origin from the base on, X9 one over the direction.
+	TURNED(0, X8)
 	VSUBPS       84(AX), X8, X8
-	VBROADCASTSS 12(BX), X9
-	VBROADCASTSS 16(BX), X6
-	VBROADCASTSS 20(BX), X7
-	VMULPS       X2, X9, X9
-	VMULPS       X3, X6, X6
-	VMULPS       X4, X7, X7
-	VADDPS       X6, X9, X9
-	VADDPS       X7, X9, X9
+	TURNED(12, X9)
 	VBROADCASTSS one<>(SB), X2
 	VBROADCASTSS farthest<>(SB), X3
 	VBROADCASTSS nearest<>(SB), X4

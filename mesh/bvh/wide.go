@@ -57,27 +57,43 @@ func (t *Tree) Widen(workers int) {
 // Narrow gives the memory of Widen back.
 func (t *Tree) Narrow() { t.wide.nodes.Store(nil) }
 
+// push adds the children of n that are met, but for the nearest, to those still to be
+// visited, and returns it.
+func push(stack []todo, n *wideNode, met uint32, d *[lanes]float32) (rest []todo, nearest int32) {
+	near := bits.TrailingZeros32(met)
+	for met &= met - 1; met != 0; met &= met - 1 {
+		k := bits.TrailingZeros32(met)
+		far := k
+		if d[k] < d[near] {
+			near, far = k, near
+		}
+		stack = append(stack, todo{n.first + int32(far), d[far]})
+	}
+	return stack, n.first + int32(near)
+}
+
+// pop takes out the last child within limit, and those behind it; -1 when there is none.
+func pop(stack []todo, limit float32) (rest []todo, next int32) {
+	for top := len(stack) - 1; top >= 0; top-- {
+		if stack[top].d <= limit {
+			return stack[:top], stack[top].child
+		}
+	}
+	return stack, -1
+}
+
 // closestWide is closest on the wide nodes, with best and facet as a hint has left them.
 func (t *Tree) closestWide(nodes []wideNode, p r3.Vector, best float64, facet int) int {
 	q := t.local(p)
 	limit := float32(best) * slackShare
 	var room [6 * lanes]todo
 	var d [lanes]float32
-	stack, at := room[:0], int32(0)
-	for {
+	stack := room[:0]
+	for at := int32(0); at >= 0; {
 		n := &nodes[at]
 		hit := gaps(n, &q, limit, &d) & (1<<n.count - 1)
 		if !n.facets && hit != 0 {
-			near := bits.TrailingZeros32(hit)
-			for hit &= hit - 1; hit != 0; hit &= hit - 1 {
-				k := bits.TrailingZeros32(hit)
-				far := k
-				if d[k] < d[near] {
-					near, far = k, near
-				}
-				stack = append(stack, todo{n.first + int32(far), d[far]})
-			}
-			at = n.first + int32(near)
+			stack, at = push(stack, n, hit, &d)
 			continue
 		}
 		for ; hit != 0; hit &= hit - 1 {
@@ -95,16 +111,7 @@ func (t *Tree) closestWide(nodes []wideNode, p r3.Vector, best float64, facet in
 				facet = int(t.id[i])
 			}
 		}
-		for {
-			top := len(stack) - 1
-			if top < 0 {
-				return facet
-			}
-			next := stack[top]
-			if stack = stack[:top]; next.d <= limit {
-				at = next.child
-				break
-			}
-		}
+		stack, at = pop(stack, limit)
 	}
+	return facet
 }
