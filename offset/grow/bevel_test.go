@@ -182,7 +182,6 @@ func TestNothingSweepsBackwards(t *testing.T) {
 		r := grow1(t, m, 0.15)
 		s := r.Surface
 		require.Positive(t, s.Gone+s.Held, name)
-		require.NoError(t, g.orient(context.Background()))
 		near, err := g.nearCrossings(context.Background(), r)
 		require.NoError(t, err)
 		for f, c := range s.Corners {

@@ -163,9 +163,6 @@ func start(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM [
 		return nil, nil, nil, err
 	}
 	g = newGrower(m, topo, opt)
-	if err := g.orient(ctx); err != nil {
-		return nil, nil, nil, err
-	}
 	if wanted, err = g.spread(ctx, allowanceMM); err != nil {
 		return nil, nil, nil, err
 	}
@@ -182,33 +179,26 @@ type grower struct {
 	topo  *mesh.Topology
 	in    *mesh.Incidence
 	opt   Options
-	sharp float64   // cosine of the feature angle
-	scale []float64 // of facets: what makes the cross product of two sides the unit normal; zero where that means nothing
+	sharp float64 // cosine of the feature angle
+	flat  float64 // mm: facets that are no higher have no normal
 
 	leaning, sloped []int32 // vertices, by moveAll: see moves
 }
 
 func newGrower(m *mesh.Mesh, topo *mesh.Topology, opt Options) *grower {
-	return &grower{m: m, topo: topo, opt: opt, sharp: math.Cos(opt.FeatureAngle.Radians()), scale: make([]float64, len(m.Facets))}
-}
-
-// orient prepares normal.
-func (g *grower) orient(ctx context.Context) error {
-	flat := flatBelow(g.m)
-	return g.parallel(ctx, len(g.m.Facets), chunk, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			g.scale[f] = scale(g.m, f, flat)
-		}
-	})
+	return &grower{m: m, topo: topo, opt: opt, sharp: math.Cos(opt.FeatureAngle.Radians()), flat: flatBelow(m)}
 }
 
 // normal returns the unit normal of facet f, zero where it means nothing.
 func (g *grower) normal(f int32) r3.Vector {
-	s := g.scale[f]
-	if s == 0 {
+	p, q, r := g.m.Triangle(int(f))
+	u, v := q.Sub(p), r.Sub(p)
+	n := u.Cross(v)
+	l := n.Norm()
+	if long2 := max(u.Norm2(), r.Sub(q).Norm2(), v.Norm2()); !(l > g.flat*math.Sqrt(long2)) {
 		return r3.Vector{}
 	}
-	return g.m.AreaNormal(int(f)).Mul(s)
+	return n.Mul(1 / l)
 }
 
 // complete fills in defaults and tells what is wrong.
@@ -272,18 +262,6 @@ func flatBelow(m *mesh.Mesh) float64 {
 	lo, hi := m.Bounds()
 	lo, hi = lo.Abs(), hi.Abs()
 	return math.Ldexp(max(lo.X, lo.Y, lo.Z, hi.X, hi.Y, hi.Z), -noiseBits)
-}
-
-// scale returns one over the length of the area normal of facet f, or zero when it is lower than flat.
-func scale(m *mesh.Mesh, f int, flat float64) float64 {
-	p, q, r := m.Triangle(f)
-	n := q.Sub(p).Cross(r.Sub(p))
-	long2 := max(q.Sub(p).Norm2(), r.Sub(q).Norm2(), p.Sub(r).Norm2())
-	l := n.Norm()
-	if !(l > flat*math.Sqrt(long2)) {
-		return 0
-	}
-	return 1 / l
 }
 
 // chunk is how many items a worker takes at a time.

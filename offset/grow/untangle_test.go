@@ -30,7 +30,6 @@ func plainly(t testing.TB, m *mesh.Mesh, a float64) *mesh.Mesh {
 	g := newGrower(m, m.Topology(), opt)
 	g.in = m.Incidence()
 
-	require.NoError(t, g.orient(context.Background()))
 	field := mesh.UniformPerFacet(filled(m, a))
 	r := &Result{Vertices: make([]r3.Vector, len(m.Vertices)), Allowance: field}
 	require.NoError(t, g.moveAll(context.Background(), r))
