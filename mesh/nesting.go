@@ -164,24 +164,31 @@ type rayHit struct {
 
 // castUp returns the hits of all rays with the closed shells that could hold them.
 func (m *Mesh) castUp(r *nestRays, shells []Shell, label []int32) []rayHit {
-	var hits []rayHit
-	for f, s := range label {
-		if !shells[s].Closed {
+	parts := make([][]rayHit, (len(label)+Chunk-1)/Chunk)
+	InChunks(len(label), 0, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			if s := label[f]; shells[s].Closed {
+				parts[lo/Chunk] = m.castAt(parts[lo/Chunk], r, shells, f, s)
+			}
+		}
+	})
+	return slices.Concat(parts...)
+}
+
+// castAt appends the hits of facet f, which is one of shell s.
+func (m *Mesh) castAt(hits []rayHit, r *nestRays, shells []Shell, f int, s int32) []rayHit {
+	a, b, c := m.Triangle(f)
+	y0, y1 := min(a.Y, b.Y, c.Y), max(a.Y, b.Y, c.Y)
+	for j, last := max(0, r.row(y0)), min(r.ny-1, r.row(y1)); j <= last; j++ {
+		x0, x1 := r.span(a, b, c, j)
+		if x0 > x1 {
 			continue
 		}
-		a, b, c := m.Triangle(f)
-		y0, y1 := min(a.Y, b.Y, c.Y), max(a.Y, b.Y, c.Y)
-		for j, last := max(0, r.row(y0)), min(r.ny-1, r.row(y1)); j <= last; j++ {
-			x0, x1 := r.span(a, b, c, j)
-			if x0 > x1 {
-				continue
-			}
-			for i, last := max(0, r.col(x0-r.eps)), min(r.nx-1, r.col(x1+r.eps)); i <= last; i++ {
-				cell := j*r.nx + i
-				for _, q := range r.cells[r.start[cell]:r.start[cell+1]] {
-					if h := m.passUp(r, shells, q, s, a, b, c); h.ray != None {
-						hits = append(hits, h)
-					}
+		for i, last := max(0, r.col(x0-r.eps)), min(r.nx-1, r.col(x1+r.eps)); i <= last; i++ {
+			cell := j*r.nx + i
+			for _, q := range r.cells[r.start[cell]:r.start[cell+1]] {
+				if h := m.passUp(r, shells, q, s, a, b, c); h.ray != None {
+					hits = append(hits, h)
 				}
 			}
 		}
