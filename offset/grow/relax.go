@@ -51,7 +51,9 @@ func (g *grower) relax(ctx context.Context, r *Result, pool chan *near, bad []in
 		for i, v := range list {
 			r.Vertices[v] = next[i]
 		}
-		bad = g.turnedAt(r, list)
+		if bad, err = g.turnedAt(ctx, r, list); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -89,9 +89,12 @@ func (s *spreader) smooth(h int32) bool {
 // kept tells whether facet f is kept.
 func (s *spreader) kept(f int32) bool { return s.g.opt.Keep != nil && s.g.opt.Keep[f] }
 
+// rises tells whether corner c takes the value a.
+func (s *spreader) rises(c int32, a float64) bool { return !s.kept(c/3) && a > s.at(c)+worth }
+
 // raise offers corner c the value a.
 func (s *spreader) raise(c int32, a float64) {
-	if s.kept(c/3) || a <= s.at(c)+worth {
+	if !s.rises(c, a) {
 		return
 	}
 	s.field[c/3][c%3] = s.sign*a + 0 // no -0
@@ -152,15 +155,15 @@ func (s *spreader) run(ctx context.Context) error {
 		}
 		m := s.g.m
 		// Corner c starts half-edge c and ends its predecessor.
-		if s.smooth(c) {
-			s.raise(mesh.Next(s.g.topo.Twin[c]), value)
+		nx, pv := mesh.Next(c), mesh.Prev(c)
+		if t := s.g.topo.Twin[c]; t != mesh.None && s.rises(mesh.Next(t), value) && s.smooth(c) {
+			s.raise(mesh.Next(t), value)
 		}
-		if p := mesh.Prev(c); s.smooth(p) {
-			s.raise(s.g.topo.Twin[p], value)
+		if t := s.g.topo.Twin[pv]; t != mesh.None && s.rises(t, value) && s.smooth(pv) {
+			s.raise(t, value)
 		}
 		slope := s.g.opt.MaxSlope
-		p, nx, pv := m.Vertices[m.Origin(c)], mesh.Next(c), mesh.Prev(c)
-		q, r := m.Vertices[m.Origin(nx)], m.Vertices[m.Origin(pv)]
+		p, q, r := m.Vertices[m.Origin(c)], m.Vertices[m.Origin(nx)], m.Vertices[m.Origin(pv)]
 		s.raise(nx, value-float64(slope*p.Distance(q)))
 		s.raise(pv, value-float64(slope*p.Distance(r)))
 		if s.reached == nil || s.reached[pv] {

@@ -86,7 +86,10 @@ func (g *grower) untangle(ctx context.Context, r *Result) error {
 		if err := g.regroup(ctx, r, pool, list, reach); err != nil {
 			return err
 		}
-		if bad = g.turnedAt(r, list); float64(len(bad)) > untangleGain*float64(before) {
+		if bad, err = g.turnedAt(ctx, r, list); err != nil {
+			return err
+		}
+		if float64(len(bad)) > untangleGain*float64(before) {
 			break
 		}
 	}
@@ -128,14 +131,19 @@ func (g *grower) turned(ctx context.Context, r *Result) ([]int32, error) {
 }
 
 // turnedAt returns those of them that have a corner in list, ascending.
-func (g *grower) turnedAt(r *Result, list []int32) []int32 {
+func (g *grower) turnedAt(ctx context.Context, r *Result, list []int32) ([]int32, error) {
 	seen := newMarks(len(g.m.Facets))
 	for _, v := range list {
 		for _, c := range g.in.Of(v) {
 			seen.add(c / 3)
 		}
 	}
-	return slices.DeleteFunc(seen.ascending(), func(f int32) bool { return !g.over(r, f) })
+	facets := seen.ascending()
+	turned, err := g.which(ctx, len(facets), func(i int32) bool { return g.over(r, facets[i]) })
+	for i, at := range turned {
+		turned[i] = facets[at]
+	}
+	return turned, err
 }
 
 // over tells whether growing turned facet f over.
