@@ -57,6 +57,10 @@ type Job struct {
 	// KeepTree leaves the tree of the part for Planned.TakeTree.
 	KeepTree bool
 
+	// Lean lets an unchecked run drop on its way what only pictures and charts of its
+	// result ask for: who is whose neighbour in the part, and how facets are inclined.
+	Lean bool
+
 	// Progress is told the stage and how far the whole is, 0 to 1; it may be nil.
 	Progress func(stage string, share float64)
 }

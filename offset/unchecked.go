@@ -2,6 +2,7 @@ package offset
 
 import (
 	"context"
+	"runtime"
 
 	"skinstock/mesh/finding"
 	"skinstock/offset/grow"
@@ -15,7 +16,11 @@ func (r *Result) growUnchecked(ctx context.Context, job Job) error {
 		return ErrNothingToAdd
 	}
 	opt := r.growOptions(job)
-	opt.Whole = true
+	opt.Whole, opt.LastUse = true, job.Lean
+	if job.Lean {
+		r.Sorting.Inclination = nil
+		runtime.GC() // what sorting the skins took makes room for the allowance
+	}
 	out, err := grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)
 	if err != nil {
 		return err

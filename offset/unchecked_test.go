@@ -82,3 +82,20 @@ func TestUncheckedByAnyWorkers(t *testing.T) {
 		require.Equal(t, first.Findings, res.Findings)
 	}
 }
+
+// A lean run gives the same surface and figures.
+func TestLeanGrowsTheSame(t *testing.T) {
+	job := jobOf(t, nil)
+	job.Unchecked = true
+	want, err := offset.Compensate(context.Background(), partOf(t, solid.SmoothBracket(2)), job)
+	require.NoError(t, err)
+	job.Lean = true
+	res, err := offset.Compensate(context.Background(), partOf(t, solid.SmoothBracket(2)), job)
+	require.NoError(t, err)
+	require.Nil(t, res.Topo.Twin)
+	require.True(t, res.Part.Topo.Closed())
+	require.Equal(t, want.Grown, res.Grown)
+	require.Equal(t, want.Allowance, res.Allowance)
+	require.Equal(t, want.Findings, res.Findings)
+	require.Equal(t, want.SkinAllowances(), res.SkinAllowances())
+}

@@ -60,6 +60,7 @@ type outlet interface {
 // fulfil reads the part, does the job on it and writes the files that were asked for.
 func (a *app) fulfil(ctx context.Context, o *order, to outlet, show func(stage string, share float64)) (*offset.Result, *report.Document, error) {
 	o.job.KeepTree = o.report != "" && o.cuts == nil // for spots
+	o.job.Lean = o.report == ""
 	res, err := a.growPart(ctx, o, show)
 	if err != nil {
 		return nil, nil, err

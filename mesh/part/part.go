@@ -31,7 +31,7 @@ type Part struct {
 	Mesh     *mesh.Mesh
 	Topo     *mesh.Topology
 	Around   *mesh.Incidence // nil where the mesh was mended
-	Shells   []mesh.Shell
+	Shells   []mesh.Shell    // without the lists of their facets
 	Repairs  *mesh.Repairs
 	Findings []finding.Finding // about the file and its mending
 
@@ -83,6 +83,9 @@ func Read(name string, r io.Reader, size int64, opt Options) (*Part, error) {
 	b, err := mesh.BuildWhole(&soup, mesh.BuildOptions{UnitMM: unit.MM, WeldTolMM: opt.WeldTolMM, Welder: weld})
 	if err != nil {
 		return fail(err)
+	}
+	for i := range b.Shells {
+		b.Shells[i].Facets = nil
 	}
 	p := &Part{
 		Name: name, SHA256: hex.EncodeToString(in.sum()), Format: f.Format, Header: f.Header,

@@ -38,6 +38,9 @@ type Options struct {
 	// facets stay those of the nominal mesh.
 	Whole bool
 
+	// LastUse lets the pairs of the topology go once the allowance has spread.
+	LastUse bool
+
 	// FeatureAngle is the angle between the normals of two neighbouring facets
 	// above which their edge is sharp: allowances do not spread across it.
 	FeatureAngle s1.Angle
@@ -116,6 +119,10 @@ func Grow(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM []
 		return nil, err
 	}
 	g.in = <-in
+	if opt.LastUse && opt.Keep == nil {
+		topo.Twin = nil
+		runtime.GC() // the moved vertices take the room of the pairs
+	}
 	r := &Result{Vertices: make([]r3.Vector, len(m.Vertices)), Allowance: field}
 	y := g.newYielder(field)
 	if err := y.yield(ctx); err != nil {

@@ -12,7 +12,7 @@ import (
 // a small part would be collected hundreds of times a second.
 const (
 	growthPercent = 20
-	growthFloor   = 32 << 20
+	growthFloor   = 24 << 20
 )
 
 // leastHeap is what counts as in use when less is: the percentage holds until it

@@ -14,7 +14,7 @@ import (
 // much is; a heap of less than 16 MiB counts as one of 16.
 func TestPercentFor(t *testing.T) {
 	for live, want := range map[uint64]int{
-		0: 200, 8 << 20: 200, 16 << 20: 200, 32 << 20: 100, 80 << 20: 40, 160 << 20: 20, 16 << 30: 20,
+		0: 150, 8 << 20: 150, 16 << 20: 150, 32 << 20: 75, 80 << 20: 30, 120 << 20: 20, 16 << 30: 20,
 	} {
 		require.Equal(t, want, percentFor(live), live)
 	}
@@ -33,9 +33,9 @@ func TestCollectFollows(t *testing.T) {
 			return p >= least && p <= most
 		}, 10*time.Second, 10*time.Millisecond, "%d to %d %%", least, most)
 	}
-	follows(150, 200)
+	follows(110, 150)
 	hold := make([]byte, 64<<20)
-	follows(40, 50) // of 64 MiB and at most 16 more
+	follows(30, 38) // of 64 MiB and at most 16 more
 	runtime.KeepAlive(hold)
-	follows(150, 200)
+	follows(110, 150)
 }

@@ -31,7 +31,7 @@ type Wish struct {
 const (
 	baseBytes     = 24 << 20
 	perFacet      = 1500
-	perFacetQuick = 300 // 130 to 170 seen
+	perFacetQuick = 300 // 90 to 105 seen without pictures
 	pictureBytes  = 80 << 20
 	perFacetDrawn = 100
 	fieldBytes    = 200 << 20
