@@ -10,6 +10,8 @@ import (
 const (
 	occlusionDirs  = 12
 	occlusionRings = 3
+	halfTurn       = occlusionDirs / 2
+	occlusionLooks = halfTurn * occlusionRings // to both sides
 )
 
 // occlude computes, at every pixel, the share of light from around that nearby
@@ -21,9 +23,9 @@ func (f *Frame) occlude(ctx context.Context, bands []band) error {
 		return nil
 	}
 	f.open = make([]float32, f.w*f.h)
-	var looks [occlusionDirs * occlusionRings]look
+	var looks [occlusionLooks]look
 	for i := range looks {
-		ring, dir := i/occlusionDirs, i%occlusionDirs
+		ring, dir := i/halfTurn, i%halfTurn
 		// Rings are turned against each other, so that their looks do not line up.
 		s, c := math.Sincos(2 * math.Pi * (float64(dir) + float64(ring)/occlusionRings) / occlusionDirs)
 		r := reach * (float64(ring) + 1) / occlusionRings
@@ -50,15 +52,23 @@ func (f *Frame) occludeTile(b *band, tile int, looks []look) {
 				continue
 			}
 			sum := 0.0
-			for _, l := range looks {
-				sum += f.blocks(x, y, float64(z), l)
+			for ring := range occlusionRings {
+				var behind [halfTurn]float64
+				for i, l := range looks[ring*halfTurn : (ring+1)*halfTurn] {
+					var ahead float64
+					ahead, behind[i] = f.blocks(x, y, float64(z), l)
+					sum += ahead
+				}
+				for _, b := range behind {
+					sum += b
+				}
 			}
-			f.open[y*f.w+x] = float32(1 - sum/float64(len(looks)))
+			f.open[y*f.w+x] = float32(1 - sum/(2*occlusionLooks))
 		}
 	}
 }
 
-// look is a place beside a pixel, and how far away it is in pixels.
+// look is a place beside a pixel and the one opposite, and how far away they are in pixels.
 type look struct {
 	x, y int
 	far  float64
@@ -74,21 +84,30 @@ func (f *Frame) rise(x, y int, z float64) (float64, bool) {
 	return (z - d) * f.View.PxPerMM, d <= math.MaxFloat32
 }
 
-// blocks tells how far a look from a pixel is blocked, 0 to 1. Looks come in
-// opposite pairs: what rises on one side and falls on the other is a slope and
+// blocks tells how far a look from a pixel and the one to the opposite side are
+// blocked, 0 to 1. What rises on one side and falls on the other is a slope and
 // blocks nothing.
-func (f *Frame) blocks(x, y int, z float64, l look) float64 {
-	a, ok := f.rise(x+l.x, y+l.y, z)
-	if !ok {
-		return 0
+func (f *Frame) blocks(x, y int, z float64, l look) (ahead, behind float64) {
+	a, aOK := f.rise(x+l.x, y+l.y, z)
+	b, bOK := f.rise(x-l.x, y-l.y, z)
+	switch {
+	case aOK && bOK:
+		both := f.wall((a+b)/2, l.far)
+		return both, both
+	case aOK:
+		return f.wall(a, l.far), 0
+	case bOK:
+		return 0, f.wall(b, l.far)
 	}
-	if b, ok := f.rise(x-l.x, y-l.y, z); ok {
-		a = (a + b) / 2
-	}
-	if a <= 0.05*l.far {
+	return 0, 0
+}
+
+// wall tells how far what rises so much so far away blocks a look, 0 to 1.
+func (f *Frame) wall(rise, far float64) float64 {
+	if rise <= 0.05*far {
 		return 0
 	}
 	// What stands far in front is another limb, not the wall of a hollow.
-	fade := clamp01(2.5 - a/(2*f.opt.OcclusionPx))
-	return a / math.Sqrt(a*a+l.far*l.far) * fade
+	fade := clamp01(2.5 - rise/(2*f.opt.OcclusionPx))
+	return rise / math.Sqrt(rise*rise+far*far) * fade
 }

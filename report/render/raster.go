@@ -163,8 +163,10 @@ func (s *strip) fill(id int32, a, b, c projected) {
 	for y := y0; y <= y1; y++ {
 		ra, rb, rc := wa, wb, wc
 		row := s.row(y)
+		in := false
 		for x := x0; x <= x1; x++ {
 			if ra|rb|rc >= 0 { // none is negative
+				in = true
 				z := float32(a.z + float64((float64(float64(rb)*db)+float64(float64(rc)*dc))*inv))
 				if z < near {
 					z = near
@@ -174,6 +176,8 @@ func (s *strip) fill(id int32, a, b, c projected) {
 				if i := row + x; z < s.depth[i] {
 					s.depth[i], s.facet[i] = z, id
 				}
+			} else if in {
+				break
 			}
 			ra, rb, rc = ra+ea.a*one, rb+eb.a*one, rc+ec.a*one
 		}
