@@ -59,6 +59,18 @@ func TestPicksOnTube(t *testing.T) {
 	}
 }
 
+// A bore is picked from up to a diameter beyond either end, as a point read off a
+// drawing may lie; further off none is near.
+func TestBoreIsPickedFromItsEndsOnly(t *testing.T) {
+	m := solid.Tube(5, 3, 20, 24)
+	for _, end := range []struct{ z, out float64 }{{0, -1}, {20, 1}} {
+		k := keep(t, m, Zone{Shape: BoreNear{at(0, 0, end.z+5.9*end.out)}})
+		require.InDelta(t, 6, k.Zones[0].Bore.DiameterMM, 1e-9)
+		_, err := Keep(m, m.Topology(), bvh.New(m, 0), []Zone{{Shape: BoreNear{at(0, 0, end.z+6.1*end.out)}}})
+		require.ErrorIs(t, err, ErrNoFeature, "%g mm beyond the end at %g", 6.1, end.z)
+	}
+}
+
 // Bodies take facets that lie in them whole.
 func TestBodiesTakeWholeFacets(t *testing.T) {
 	m := solid.Box(at(0, 0, 0), at(20, 10, 5))
