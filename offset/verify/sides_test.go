@@ -25,15 +25,13 @@ func TestOutsideWithoutADirection(t *testing.T) {
 	}
 }
 
-// A chamfer that leaves the little stock of the side all around still takes
-// stock from the top beside the edge: only a look along the top's normal sees
-// it. The edge point moved up by the top's allowance stands off the chamfer by
-// (0.1 + 0)/sqrt 2.
-func TestChamferIsSeenAlongTheNormal(t *testing.T) {
+// chamfered returns a square prism, calling for 0.2 mm on top and 0.05 at its sides, and
+// the same grown, with a chamfer at the top that leaves the sides' stock all around.
+func chamfered() (nominal, grown *mesh.Mesh, wanted mesh.CornerField) {
 	prism := func(ps ...r3.Vector) *mesh.Mesh { return solid.Extrude(ps, r3.Vector{X: 1, Y: 1}, 2) }
-	nominal := prism(r3.Vector{}, r3.Vector{X: 2}, r3.Vector{X: 2, Y: 2}, r3.Vector{Y: 2})
-	grown := prism(r3.Vector{X: -0.05, Y: -0.05}, r3.Vector{X: 2.05, Y: -0.05}, r3.Vector{X: 2.05, Y: 2.05}, r3.Vector{X: 1.9, Y: 2.2}, r3.Vector{X: -0.05, Y: 2.2})
-	w := perFacet(nominal, func(n r3.Vector) float64 {
+	nominal = prism(r3.Vector{}, r3.Vector{X: 2}, r3.Vector{X: 2, Y: 2}, r3.Vector{Y: 2})
+	grown = prism(r3.Vector{X: -0.05, Y: -0.05}, r3.Vector{X: 2.05, Y: -0.05}, r3.Vector{X: 2.05, Y: 2.05}, r3.Vector{X: 1.9, Y: 2.2}, r3.Vector{X: -0.05, Y: 2.2})
+	return nominal, grown, perFacet(nominal, func(n r3.Vector) float64 {
 		switch {
 		case n.Y > 0.5:
 			return 0.2
@@ -42,6 +40,14 @@ func TestChamferIsSeenAlongTheNormal(t *testing.T) {
 		}
 		return 0.05
 	})
+}
+
+// A chamfer that leaves the little stock of the side all around still takes
+// stock from the top beside the edge: only a look along the top's normal sees
+// it. The edge point moved up by the top's allowance stands off the chamfer by
+// (0.1 + 0)/sqrt 2.
+func TestChamferIsSeenAlongTheNormal(t *testing.T) {
+	nominal, grown, w := chamfered()
 	p := mustVerify(t, nominal, grown, w, Options{Samples: 20000})
 	near(t, "shortfall", p.All.Shortfall.Max.Value, 0.1/math.Sqrt2, 2*inset)
 	near(t, "height of the worst place", p.All.Shortfall.Max.At.Y, 2, 1e-12)
@@ -54,6 +60,28 @@ func TestChamferIsSeenAlongTheNormal(t *testing.T) {
 	g := &gauge{nominal: nominal, grown: grown, wanted: w, tree: tree, signs: tree.Signs(nil), workers: 1}
 	r := g.facet(r3.Vector{X: 1.99, Y: 2, Z: 1}, r3.Vector{Y: 1}, 0.2, 1, bvh.NoHint)
 	near(t, "shortfall inside the face", r.short, 0.09/math.Sqrt2, 1e-12)
+}
+
+// The same place is spared with a masked face within eight allowances of it, and just
+// as short as without one when that lies further off.
+func TestOnlyBesideMasksIsSpared(t *testing.T) {
+	const a = 0.2
+	x := r3.Vector{X: 1.99, Y: 2, Z: 1}
+	for _, c := range []struct{ off, want float64 }{
+		{spareReach*a - 0.01, 0},
+		{spareReach*a + 0.01, 0.09 / math.Sqrt2},
+	} {
+		nominal, grown, w := chamfered()
+		n := len(grown.Facets)
+		grown = solid.Merge(grown, solid.Box(x.Add(r3.Vector{X: -1, Y: c.off, Z: -1}), x.Add(r3.Vector{X: 1, Y: c.off + 1, Z: 1})))
+		dry := make([]bool, len(grown.Facets))
+		for f := range dry[n:] {
+			dry[n+f] = true
+		}
+		r := &run{gauge: &gauge{nominal: nominal, wanted: w, workers: 1}}
+		r.face(grown, nil, dry, nil)
+		near(t, "shortfall", r.facet(x, r3.Vector{Y: 1}, a, 1, bvh.NoHint).short, c.want, 1e-12)
+	}
 }
 
 // Either side of the proof alone makes it fail.

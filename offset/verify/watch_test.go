@@ -85,6 +85,32 @@ func watchFollows(t *testing.T, off float64) {
 	}
 }
 
+// A surface that moves many allowances away at once, out of reach of what it left,
+// is measured anew: nine allowances of excess everywhere, and none on the way back;
+// whether its facets stay or others take their places.
+func TestWatchFollowsFarMoves(t *testing.T) {
+	const stock = 0.1
+	n := solid.Box(boxLo, boxHi)
+	thick, thin := grownBox(10*stock, 10*stock, 10*stock), grownBox(stock, stock, stock)
+	for _, other := range []*mesh.Mesh{thin.WithVertices(thick.Vertices), thick} {
+		w, err := Start(t.Context(), n, thin, uniform(n, stock), Options{Samples: 100})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, next := range []struct {
+			m      *mesh.Mesh
+			excess float64
+		}{{other, 9 * stock}, {thin, 0}} {
+			if err := w.Change(t.Context(), next.m, nil, nil, nil); err != nil {
+				t.Fatal(err)
+			}
+			p := w.Proof()
+			near(t, "greatest excess", p.All.Excess.Max.Value, next.excess, 1e-12)
+			near(t, "mean excess", p.All.Mean, next.excess, 1e-12)
+		}
+	}
+}
+
 // quartered cuts facet f at the middles of its edges, and its neighbours with it, so that facet numbers shift,
 // and tells of which facet each one is.
 func quartered(m *mesh.Mesh, f int) (out *mesh.Mesh, of []int32) {
