@@ -56,8 +56,8 @@ var soundMeshes = []struct {
 	{file: "case-upper.stl", lacks: true, slow: true, light: []float64{}, late: []float64{50, 150, unlike, 400}},
 	{file: "shade-small-thin.stl"},
 	{file: "cell-rack.stl"},
-	{file: "soap-dish.stl", lacks: true},
-	{file: "floater-four-bodies.stl", lacks: true, light: []float64{150, 400}, late: []float64{50}},
+	{file: "soap-dish.stl", lacks: true, light: []float64{150}, late: []float64{50, 400}},
+	{file: "floater-four-bodies.stl", lacks: true, light: []float64{150}, late: []float64{50, 400}},
 	{file: "pipe-cross-5way-517k.stl", slow: true, light: []float64{150}, late: []float64{50, 400}},
 	{file: "gyroid-solid-a.stl", lacks: true, slow: true, light: []float64{150}, late: []float64{50, unlike, 400}},
 	{file: "chain-40-links.stl", lacks: true, slow: true, light: []float64{150}, late: []float64{50, unlike, 400}},
@@ -71,7 +71,7 @@ var soundMeshes = []struct {
 	{file: "binary-nul-header.stl", scale: 10},
 	{file: "ascii-cjk-name.stl", scale: 10},
 	{file: "ascii-two-solids.stl", scale: 10},
-	{file: "exporter-24-shells.stl", lacks: true},
+	{file: "exporter-24-shells.stl", lacks: true, light: []float64{150}, late: []float64{50, 400}},
 }
 
 // unlike stands for allowances that differ from skin to skin.

@@ -2,6 +2,7 @@ package arrange
 
 import (
 	"context"
+	"flag"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -13,11 +14,13 @@ import (
 	"skinstock/mesh/stl/stltest"
 )
 
+var late = flag.Bool("late", false, "also resolve, once more, the part of a thousand beams that a plain run leaves to .ci/run")
+
 // Who knows which facets meet gets the same surface as who does not, touching
 // bodies, doubled shells and corners at one place with it.
 func TestSuspectsChangeNothing(t *testing.T) {
 	cube := solid.Box(vec(0, 0, 0), vec(4, 4, 4))
-	for name, m := range map[string]*mesh.Mesh{
+	parts := map[string]*mesh.Mesh{
 		"bracket":                 averaged(solid.SmoothBracket(2.6), 0.2),
 		"gyroid":                  averaged(solid.GyroidCube(2.4), 0.2),
 		"ball":                    noisy(solid.Icosphere(4, 3), 0.6, 3),
@@ -26,10 +29,13 @@ func TestSuspectsChangeNothing(t *testing.T) {
 		"cubes at an edge":        solid.Merge(cube, solid.Box(vec(4, 4, 0), vec(8, 8, 4))),
 		"cubes at a corner":       solid.Merge(cube, solid.Box(vec(4, 4, 4), vec(8, 8, 8))),
 		"a cube twice":            solid.Merge(cube, cube),
-		"beams":                   stltest.Welded(t, meshtest.Shared(t, "voronoi-beam-lattice.stl"), 1),
 		"links":                   averaged(stltest.Welded(t, meshtest.Shared(t, "chain-40-links.stl"), 1), 0.4),
 		"off the grid near plane": solid.Merge(cube, solid.Box(vec(1e-9, 1e-9, 3), vec(2, 2, 6))),
-	} {
+	}
+	if *late {
+		parts["beams"] = stltest.Welded(t, meshtest.Shared(t, "voronoi-beam-lattice.stl"), 1)
+	}
+	for name, m := range parts {
 		t.Run(name, func(t *testing.T) {
 			m = m.Clone()
 			m.RoundToFloat32()

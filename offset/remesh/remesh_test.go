@@ -2,6 +2,7 @@ package remesh_test
 
 import (
 	"context"
+	"flag"
 	"math"
 	"testing"
 
@@ -10,6 +11,7 @@ import (
 
 	"skinstock/mesh"
 	"skinstock/mesh/bvh"
+	"skinstock/mesh/part"
 	"skinstock/mesh/part/parttest"
 	"skinstock/mesh/solid"
 	"skinstock/offset/remesh"
@@ -146,6 +148,8 @@ func TestTooFine(t *testing.T) {
 	require.Greater(t, fine.PossibleMM, 4*fine.Cell)
 }
 
+var late = flag.Bool("late", false, "rebuild the whole of the lattice of which a plain run takes half")
+
 // A lattice of 1,291 bodies that run into each other becomes one clean surface.
 func TestBeamLattice(t *testing.T) {
 	if testing.Short() {
@@ -153,14 +157,19 @@ func TestBeamLattice(t *testing.T) {
 	}
 	p := parttest.Shared(t, "voronoi-beam-lattice.stl")
 	require.Greater(t, len(p.Shells), 900)
-	r := build(t, p.Mesh, even(p.Mesh, 0.15), remesh.Options{Cell: 0.9, Overlaps: true})
+	m := p.Mesh
+	lo, hi := m.Bounds()
+	if !*late {
+		m = half(p, lo.Add(hi).Mul(0.5))
+		lo, hi = m.Bounds()
+	}
+	r := build(t, m, even(m, 0.15), remesh.Options{Cell: 0.9, Overlaps: true})
 	t.Logf("%d cells, %d facets, %d pairs met", r.Cells, len(r.Mesh.Facets), r.Crossings)
-	lo, hi := p.Mesh.Bounds()
 	l, h := r.Mesh.Bounds()
 	require.InDelta(t, 0, lo.Sub(l).Norm(), 0.8) // ends of prisms stand out by mitres, and may lie between grid points
 	require.InDelta(t, 0, hi.Sub(h).Norm(), 0.8)
 	// Every place of the surface is a place of the lattice's, 0.15 mm farther out: outside all bodies, and no farther than a mitre.
-	tree := bvh.New(p.Mesh, 0)
+	tree := bvh.New(m, 0)
 	hint, off := bvh.NoHint, 0
 	for _, v := range r.Mesh.Vertices {
 		c := tree.Closest(v, hint)
@@ -172,4 +181,26 @@ func TestBeamLattice(t *testing.T) {
 	}
 	require.Less(t, float64(off), 0.05*float64(len(r.Mesh.Vertices)), "points of cells that sharp grooves between beams pass, where facets met")
 	t.Logf("%d of %d points are off", off, len(r.Mesh.Vertices))
+}
+
+// half returns the bodies that lie left of the middle, whole.
+func half(p *part.Part, middle r3.Vector) *mesh.Mesh {
+	m, at := &mesh.Mesh{}, map[int32]int32{}
+	for _, s := range p.Shells {
+		if s.Hi.X > middle.X {
+			continue
+		}
+		for _, f := range s.Facets {
+			var t [3]int32
+			for k, v := range p.Mesh.Facets[f] {
+				if _, ok := at[v]; !ok {
+					at[v] = int32(len(m.Vertices))
+					m.Vertices = append(m.Vertices, p.Mesh.Vertices[v])
+				}
+				t[k] = at[v]
+			}
+			m.Facets = append(m.Facets, t)
+		}
+	}
+	return m
 }
