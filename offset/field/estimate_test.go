@@ -60,7 +60,7 @@ func TestConvergenceOrder(t *testing.T) {
 	t.Parallel()
 	var e [3]float64
 	for i := range e {
-		r := solved(t, ellipsoid(2, 1, 1, i+2), Options{AsMeshed: true, Tolerance: 1e-9})
+		r := solved(t, ellipsoid(2, 1, 1, i+2), coarse(Options{AsMeshed: true}))
 		e[i] = math.Abs(r.CapacitanceMM/1.3151907222 - 1)
 	}
 	for i := 1; i < 3; i++ {
@@ -74,7 +74,7 @@ func TestConvergenceOrder(t *testing.T) {
 	m := solid.Box(r3.Vector{}, r3.Vector{X: 1, Y: 1, Z: 1})
 	var first, panels float64
 	for _, n := range []int{600, 9600} {
-		r := solved(t, m, Options{MaxPanels: n})
+		r := solved(t, m, coarse(Options{MaxPanels: n}))
 		err := math.Abs(r.CapacitanceMM/0.66067815 - 1)
 		t.Logf("cube, %d panels: error %.2e", r.Panels, err)
 		if first == 0 {
