@@ -89,6 +89,7 @@ func TestBlindHole(t *testing.T) {
 // The same plate as a coarse CAD mesh, panels chosen by the solver.
 func TestBlindHoleOnCoarseFacets(t *testing.T) {
 	t.Parallel()
+	leftToCI(t, "the same hole on coarse facets: bottom centre", "the same hole on coarse facets: mean of the bottom")
 	opt := Options{MaxPanels: 5000}
 	flat := holePlate(0, 1, 48)
 	e0 := fluxAt(flat, solved(t, flat, opt), r3.Vector{})
@@ -262,6 +263,7 @@ func slotted(t *testing.T, depth float64) (r *Result, m *mesh.Mesh, e0 float64) 
 // A trench half as deep as wide, references 6.5: mean of the bottom and of the walls.
 func TestTrench(t *testing.T) {
 	t.Parallel()
+	leftToCI(t, "trench half as deep as wide: bottom", "trench half as deep as wide: walls")
 	r, m, e0 := slotted(t, 0.5)
 	bottom := meanWhere(m, r, func(p r3.Vector) bool {
 		return math.Abs(p.Z+0.5) < 1e-9 && math.Abs(p.X) < 0.5 && math.Abs(p.Y) < 2

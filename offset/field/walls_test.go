@@ -97,6 +97,7 @@ func TestRodInACan(t *testing.T) {
 // coordinates sqrt(3)/2 +- 1/4 for the potential difference acosh(2), over it.
 func TestRodOverAPlate(t *testing.T) {
 	t.Parallel()
+	leftToCI(t, "rod over a plate: mean", "rod over a plate: 3 radii above it")
 	rod := tube(1, 12, 40, 48)
 	plate, err := Refine(t.Context(), solid.Box(r3.Vector{X: -9, Y: -2.2, Z: -13}, r3.Vector{X: 9, Y: -2, Z: 13}), Options{MaxPanels: 5000})
 	if err != nil {
