@@ -215,22 +215,6 @@ func TestAnyCubes(t *testing.T) {
 		require.True(t, m.Topology().Closed())
 		require.InDelta(t, float64(len(boxes)), m.Volume(), 1e-12)
 		require.Zero(t, rep.Of(mesh.MendInverted))
-		requireOneFan(t, m)
+		requireFans(t, m, m.Topology())
 	})
-}
-
-func requireOneFan(t *rapid.T, m *mesh.Mesh) {
-	topo, in := m.Topology(), m.Incidence()
-	for v := range m.Vertices {
-		around := in.Of(int32(v))
-		require.NotEmpty(t, around, "vertex without a facet")
-		n := 0
-		for h := around[0]; ; {
-			n++
-			if h = topo.Twin[mesh.Prev(h)]; h == around[0] {
-				break
-			}
-		}
-		require.Equal(t, len(around), n)
-	}
 }

@@ -111,8 +111,7 @@ func TestRealMeshes(t *testing.T) {
 }
 
 // requireFans checks by the count of turns that every vertex is the middle of one fan.
-func requireFans(t *testing.T, m *mesh.Mesh, topo *mesh.Topology) {
-	t.Helper()
+func requireFans(t require.TestingT, m *mesh.Mesh, topo *mesh.Topology) {
 	in := m.Incidence()
 	for v := range m.Vertices {
 		around := in.Of(int32(v))

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"skinstock/mesh/file"
+	"skinstock/mesh/file/filetest"
 )
 
 // FuzzModel reads anything as the model part of a package.
@@ -36,10 +36,7 @@ func FuzzModel(f *testing.F) {
 			t.Errorf("%d bytes allocated for %d", got, len(data))
 		}
 		if err != nil {
-			var e *file.Error
-			if !errors.As(err, &e) || strings.ContainsAny(err.Error(), "\n\r\x00") {
-				t.Errorf("error %q is no plain line", err)
-			}
+			filetest.OneLine(t, err)
 			return
 		}
 		if n := len(b.part.Soup.Corners); n == 0 || n > 1000 {
@@ -120,10 +117,7 @@ func FuzzRead(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		p, err := read(data)
 		if err != nil {
-			var e *file.Error
-			if !errors.As(err, &e) || strings.ContainsAny(err.Error(), "\n\r\x00") {
-				t.Errorf("error %q is no plain line", err)
-			}
+			filetest.OneLine(t, err)
 			return
 		}
 		if len(p.Soup.Corners) == 0 {

@@ -19,10 +19,10 @@
 // the shape is never simplified, and what a panel takes is handed back to its
 // facets without loss.
 //
-// Fast is a cheap model from open sky and curvature, with a table of its errors.
+// Fast is the same with few panels and coarser sums; its comment tells how far it is off.
 //
 // Capacitance is in units of 4 pi eps, a length: the total flux at potential 1
 // is 4 pi times the capacitance.
 //
-// The package moves no surface; package loop beside it does, with a rule handed in.
+// The package moves no surface; package loop below it does, with a rule handed in.
 package field

@@ -59,6 +59,15 @@ func Refuses(t *testing.T, read Reader, name, text string, sentinel error, line 
 	}
 }
 
+// OneLine wants a *file.Error that is one plain line.
+func OneLine(t *testing.T, err error) {
+	t.Helper()
+	var e *file.Error
+	if !errors.As(err, &e) || strings.ContainsAny(err.Error(), "\n\r\x00") {
+		t.Errorf("error %q is no plain line", err)
+	}
+}
+
 // Survives reads any bytes and wants facets or a plain error of one line, and
 // at most perByte bytes allocated for each byte read, beside one MiB.
 func Survives(t *testing.T, read Reader, data []byte, perByte int) {
@@ -71,10 +80,7 @@ func Survives(t *testing.T, read Reader, data []byte, perByte int) {
 		t.Errorf("%d bytes allocated for %d", got, len(data))
 	}
 	if err != nil {
-		var e *file.Error
-		if !errors.As(err, &e) || strings.ContainsAny(err.Error(), "\n\r") {
-			t.Errorf("error %q is no plain line", err)
-		}
+		OneLine(t, err)
 		return
 	}
 	if len(p.Soup.Corners) == 0 {

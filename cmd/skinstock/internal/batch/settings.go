@@ -1,6 +1,7 @@
 package batch
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strconv"
@@ -42,42 +43,25 @@ func Builtin() Settings {
 
 // over returns s, completed from below.
 func (s Settings) over(below Settings) Settings {
-	text := func(a *string, b string) {
-		if *a == "" {
-			*a = b
-		}
-	}
-	text(&s.Recipe, below.Recipe)
-	text((*string)(&s.BuildDir), string(below.BuildDir))
-	text(&s.Units, below.Units)
-	text((*string)(&s.AllowanceUM), string(below.AllowanceUM))
-	text(&s.Field, below.Field)
-	text(&s.Verify, below.Verify)
-	text(&s.FailOn, below.FailOn)
-	text(&s.Output, below.Output)
-	text(&s.Report, below.Report)
-	text(&s.Finished, below.Finished)
-	if s.WeldTolMM == nil {
-		s.WeldTolMM = below.WeldTolMM
-	}
-	if s.ChordUM == nil {
-		s.ChordUM = below.ChordUM
-	}
-	if s.Remesh == nil {
-		s.Remesh = below.Remesh
-	}
+	s.Recipe = cmp.Or(s.Recipe, below.Recipe)
+	s.BuildDir = cmp.Or(s.BuildDir, below.BuildDir)
+	s.Units = cmp.Or(s.Units, below.Units)
+	s.AllowanceUM = cmp.Or(s.AllowanceUM, below.AllowanceUM)
+	s.Field = cmp.Or(s.Field, below.Field)
+	s.Verify = cmp.Or(s.Verify, below.Verify)
+	s.FailOn = cmp.Or(s.FailOn, below.FailOn)
+	s.Output = cmp.Or(s.Output, below.Output)
+	s.Report = cmp.Or(s.Report, below.Report)
+	s.Finished = cmp.Or(s.Finished, below.Finished)
+	s.WeldTolMM = cmp.Or(s.WeldTolMM, below.WeldTolMM)
+	s.ChordUM = cmp.Or(s.ChordUM, below.ChordUM)
+	s.Remesh = cmp.Or(s.Remesh, below.Remesh)
 	if s.Keep == nil {
 		s.Keep = below.Keep
 	}
-	if s.Thumbnail == nil {
-		s.Thumbnail = below.Thumbnail
-	}
-	if s.JSON == nil {
-		s.JSON = below.JSON
-	}
-	if s.ASCII == nil {
-		s.ASCII = below.ASCII
-	}
+	s.Thumbnail = cmp.Or(s.Thumbnail, below.Thumbnail)
+	s.JSON = cmp.Or(s.JSON, below.JSON)
+	s.ASCII = cmp.Or(s.ASCII, below.ASCII)
 	return s
 }
 
