@@ -34,6 +34,29 @@ func keyOf(c r3.Vector, r float64) seedKey {
 	return seedKey{level, int(math.Floor(c.X / cell)), int(math.Floor(c.Y / cell)), int(math.Floor(c.Z / cell))}
 }
 
+// heads picks of the samples whose rays have about the same middle and length
+// the one with the most area. ray returns how far ahead of a sample the middle
+// lies, the length that counts, and whether the sample is one to pick from.
+func (p *part) heads(ray func(s *sample) (ahead, length float64, ok bool)) []int32 {
+	place := map[seedKey]int{} // in heads
+	var heads []int32
+	for i := range p.samples {
+		s := &p.samples[i]
+		ahead, length, ok := ray(s)
+		if !ok || p.sliver(s.facet) {
+			continue
+		}
+		k := keyOf(s.at.Add(p.normal[s.facet].Mul(ahead)), length)
+		if h, ok := place[k]; !ok {
+			place[k] = len(heads)
+			heads = append(heads, int32(i))
+		} else if s.area > p.samples[heads[h]].area {
+			heads[h] = int32(i)
+		}
+	}
+	return heads
+}
+
 // facing tells whether the ray from a sample meets a wall that faces it: the
 // normals differ from opposite by less than acos(cosine).
 func (p *part) facing(s *sample, cosine float64) bool {
@@ -42,22 +65,10 @@ func (p *part) facing(s *sample, cosine float64) bool {
 
 // seeds looks for places from which a round passage can be traced, best first.
 func (p *part) seeds(ctx context.Context) ([]seed, error) {
-	best := map[seedKey]int{} // to a place in heads
-	var heads []int32         // sample numbers
-	for i := range p.samples {
-		s := &p.samples[i]
+	heads := p.heads(func(s *sample) (float64, float64, bool) {
 		r := s.out / 2
-		if p.hollow[s.facet] || !p.facing(s, 0.5) || r < 100*p.eps || p.sliver(s.facet) {
-			continue
-		}
-		k := keyOf(s.at.Add(p.normal[s.facet].Mul(r)), r)
-		if h, ok := best[k]; !ok {
-			best[k] = len(heads)
-			heads = append(heads, int32(i))
-		} else if s.area > p.samples[heads[h]].area {
-			heads[h] = int32(i)
-		}
-	}
+		return r, r, !p.hollow[s.facet] && p.facing(s, 0.5) && !(r < 100*p.eps)
+	})
 	found := make([]seed, len(heads))
 	err := p.each(ctx, len(heads), func(i int) { found[i] = p.try(&p.samples[heads[i]]) })
 	if err != nil {

@@ -40,7 +40,10 @@ type Slot struct {
 
 // findSlots finds the slots that are no bores, in order of their facets.
 func (p *part) findSlots(ctx context.Context) ([]Slot, error) {
-	heads := p.slotHeads()
+	heads := p.heads(func(s *sample) (float64, float64, bool) {
+		w, ok := p.slotWidth(s)
+		return w / 2, 2 * w, ok
+	})
 	// The narrower of two pairs of walls is what the bath has to get through.
 	// Of nearly equal ones those between the best parallel walls come first.
 	type rank struct{ width, skew float64 }
@@ -98,27 +101,6 @@ func (p *part) slotWidth(s *sample) (float64, bool) {
 		return 0, false
 	}
 	return s.out, s.out >= p.lim.MinGapMM && p.facing(s, slotParallel)
-}
-
-// slotHeads picks one sample of those whose rays have about the same middle and length.
-func (p *part) slotHeads() []int32 {
-	best := map[seedKey]int{}
-	var heads []int32
-	for i := range p.samples {
-		s := &p.samples[i]
-		w, ok := p.slotWidth(s)
-		if !ok || p.sliver(s.facet) {
-			continue
-		}
-		k := keyOf(s.at.Add(p.normal[s.facet].Mul(w/2)), 2*w)
-		if h, ok := best[k]; !ok {
-			best[k] = len(heads)
-			heads = append(heads, int32(i))
-		} else if s.area > p.samples[heads[h]].area {
-			heads[h] = int32(i)
-		}
-	}
-	return heads
 }
 
 // trySlot measures the slot around the middle of a sample's ray; its depth is 0 when there is none.

@@ -5,8 +5,6 @@ import (
 	"image/color"
 	"image/draw"
 	"math"
-
-	"golang.org/x/image/vector"
 )
 
 // Colours of everything that is not the part.
@@ -43,30 +41,7 @@ func (c canvas) border(r image.Rectangle, col color.RGBA) {
 
 // polygon fills a closed polygon.
 func (c canvas) polygon(ps []point, col color.RGBA) {
-	if len(ps) < 3 {
-		return
-	}
-	// Rasterise inside the box of the polygon only.
-	lo, hi := ps[0], ps[0]
-	for _, p := range ps {
-		lo = point{math.Min(lo.x, p.x), math.Min(lo.y, p.y)}
-		hi = point{math.Max(hi.x, p.x), math.Max(hi.y, p.y)}
-	}
-	r := image.Rect(int(math.Floor(lo.x)), int(math.Floor(lo.y)), int(math.Ceil(hi.x))+1, int(math.Ceil(hi.y))+1)
-	r = r.Intersect(c.img.Rect)
-	if r.Empty() {
-		return
-	}
-	z := vector.NewRasterizer(r.Dx(), r.Dy())
-	at := func(p point) (float32, float32) {
-		return float32(p.x - float64(r.Min.X)), float32(p.y - float64(r.Min.Y))
-	}
-	z.MoveTo(at(ps[0]))
-	for _, p := range ps[1:] {
-		z.LineTo(at(p))
-	}
-	z.ClosePath()
-	z.Draw(c.img, r, image.NewUniform(col), image.Point{})
+	fillPaths(c.img, c.img.Rect, [][]point{ps}, col)
 }
 
 // line draws a straight line of a width.
