@@ -45,19 +45,19 @@ func (p *part) coilAt(c, a r3.Vector, r float64) (k coil, ok bool) {
 		var all []float64
 		var mean, square [rays]float64
 		var count [rays]float64
-		flanks := 0
+		flanks, astray := 0, 0
 		for j := range threadLayers {
 			z := (float64(j)/(threadLayers-1) - 0.5) * threadSpan * r
 			o := c.Add(a.Mul(z))
 			for i := range rays {
 				h, hit := p.tree.Ray(o, u.Mul(fan[i][0]).Add(v.Mul(fan[i][1])), 0, 1.6*r)
-				if !hit {
-					continue
-				}
-				if h.Side > 0 {
+				if hit && h.Side > 0 {
 					return k, false
 				}
-				if h.T < 0.5*r {
+				if !hit || h.T < 0.5*r {
+					if astray++; float64(rays*threadLayers-astray) < threadFull*rays*threadLayers {
+						return k, false
+					}
 					continue
 				}
 				xy = append(xy, [2]float64{h.T * fan[i][0], h.T * fan[i][1]})
@@ -69,9 +69,6 @@ func (p *part) coilAt(c, a r3.Vector, r float64) (k coil, ok bool) {
 					flanks++
 				}
 			}
-		}
-		if float64(len(all)) < threadFull*rays*threadLayers {
-			return k, false
 		}
 		x, y, fit, good := region.FitCircle(xy)
 		if !good || math.Hypot(x, y) > 0.9*fit {
