@@ -142,7 +142,7 @@ const widenShare = 16
 // newOutside plans the samples on the grown surface.
 func newOutside(r *run) *outside {
 	m := r.grown
-	p := &plan{start: starts(len(m.Facets), r.opt.Samples, m.FacetArea)}
+	p := planFor(m, r.opt.Samples)
 	o := &outside{m: m, plan: p, dry: r.dry, vertexOf: firstUse(m), foot: none(len(m.Vertices))}
 	end := len(m.Facets)
 	o.start = make([]int32, 0, end/groupSize+2)

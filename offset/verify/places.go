@@ -43,7 +43,7 @@ func (r *run) places() ([]Place, int) {
 			out[i].At, out[i].Facet, out[i].Shortfall, out[i].FromGrown = worst.At, f, worst.Shortfall, worst.FromGrown
 		}
 		out[i].Facets++
-		out[i].Area += r.plan.area[f]
+		out[i].Area += m.FacetArea(f)
 	}
 	slices.SortStableFunc(out, func(a, b Place) int { return -cmp.Compare(a.Shortfall, b.Shortfall) })
 	return out[:min(len(out), r.opt.MaxPlaces)], len(out)

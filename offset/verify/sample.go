@@ -35,38 +35,26 @@ func (p place) of(a, b, c r3.Vector) r3.Vector {
 	return a.Mul(p[0]).Add(b.Mul(p[1])).Add(c.Mul(p[2]))
 }
 
-// plan says how many samples each facet gets.
+// plan says how many samples each facet of m gets.
 type plan struct {
-	start []int32   // of each facet's samples among all, len = facets + 1
-	area  []float64 // mm2; nil where only the numbers of samples count
+	m     *mesh.Mesh
+	start []int32 // of each facet's samples among all, len = facets + 1
 }
 
 // planFor gives every facet one sample and large ones more, by area.
-func planFor(m *mesh.Mesh, samples, workers int) *plan {
-	p := &plan{area: make([]float64, len(m.Facets))}
-	mesh.InChunks(len(p.area), workers, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			p.area[f] = m.FacetArea(f)
-		}
-	})
-	p.start = starts(len(p.area), samples, func(f int) float64 { return p.area[f] })
-	return p
-}
-
-// starts gives every one of n facets a sample and more of so many by area.
-func starts(n, samples int, area func(f int) float64) []int32 {
+func planFor(m *mesh.Mesh, samples int) *plan {
 	total := 0.0
-	for f := range n {
-		total += area(f)
+	for f := range m.Facets {
+		total += m.FacetArea(f)
 	}
-	start := make([]int32, n+1)
-	for f := range n {
-		start[f+1] = start[f] + 1
+	p := &plan{m: m, start: make([]int32, len(m.Facets)+1)}
+	for f := range m.Facets {
+		p.start[f+1] = p.start[f] + 1
 		if total > 0 {
-			start[f+1] += int32(min(area(f)/total*float64(samples), maxPerFacet))
+			p.start[f+1] += int32(min(m.FacetArea(f)/total*float64(samples), maxPerFacet))
 		}
 	}
-	return start
+	return p
 }
 
 // of returns the number of samples of facet f and, of those, the number along one edge.
@@ -91,5 +79,5 @@ func (p *plan) at(f, i int) (place, bool) {
 // weight returns the area that each sample of facet f stands for, in mm2.
 func (p *plan) weight(f int) float64 {
 	n, side := p.of(f)
-	return p.area[f] / float64(n-3*side)
+	return p.m.FacetArea(f) / float64(n-3*side)
 }

@@ -19,7 +19,7 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 	if err := check(nominal, grown, wanted, opt); err != nil {
 		return nil, err
 	}
-	r := &run{gauge: &gauge{nominal: nominal, wanted: wanted, workers: opt.Workers, around: opt.NominalTree}, opt: opt, plan: planFor(nominal, opt.Samples, opt.Workers)}
+	r := &run{gauge: &gauge{nominal: nominal, wanted: wanted, workers: opt.Workers, around: opt.NominalTree}, opt: opt, plan: planFor(nominal, opt.Samples)}
 	for _, a := range wanted {
 		r.most = max(r.most, a[0], a[1], a[2])
 	}
