@@ -76,13 +76,14 @@ func (r *Result) growChecked(ctx context.Context, job Job, whole Planned) error 
 		return err
 	}
 	r.found, r.Allowance = found, out.Allowance
+	moved, needles := r.movedOf(out), out.Needles
 	r.noteYielded(out.Yielded)
 	if err := r.resolve(ctx, job, crossings); err != nil {
 		return err
 	}
 	if !job.NoVerify {
 		job.progress("proof", 0.7)
-		if err := r.proveAndTopUp(ctx, job, r.movedOf(out)); err != nil {
+		if err := r.proveAndTopUp(ctx, job, moved); err != nil {
 			return err
 		}
 		r.noteShortfall()
@@ -90,7 +91,7 @@ func (r *Result) growChecked(ctx context.Context, job Job, whole Planned) error 
 	if err := r.inspect(ctx, job); err != nil {
 		return err
 	}
-	r.noteNeedles(out.Needles)
+	r.noteNeedles(needles)
 	r.Findings = append(r.Findings, r.settled...)
 	return nil
 }

@@ -41,13 +41,14 @@ func (r *Result) proofOptions(job Job) verify.Options {
 // or lifting stops to help. Where a lift made things worse, as at points too
 // sharp for any, or made facets cross, it is taken back; vertices of masked faces
 // stay. The proof kept is that of the best state. moved are the vertices of Grown
-// before it was rounded and its crossings resolved.
+// before it was rounded and its crossings resolved; they are taken over.
 func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) error {
 	w, err := verify.Start(ctx, r.Nominal, r.Grown, r.Allowance, r.proofOptions(job))
 	if err != nil {
 		return err
 	}
-	best, now, start := *r, *r, moved
+	best, now := *r, *r
+	l := liftsOf(moved)
 	short := r.lacking(w)
 	deepest, bare, least := short.deepest, short.bare, short.missing
 	frozen := r.heldVertices(len(moved))
@@ -57,11 +58,12 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 			break
 		}
 		next := now
-		lifted := r.lift(moved, short.facet, frozen)
-		now.push(w, lifted, moved, short.lacks, frozen)
-		rein(lifted, start, slices.Max(r.FacetMM))
+		l.begin()
+		r.lift(l, short.facet, frozen)
+		now.push(w, l, short.lacks, frozen)
+		l.rein(slices.Max(r.FacetMM))
 		var stuck *CrossingError
-		if err := next.tryLift(ctx, job, moved, lifted, frozen); errors.As(err, &stuck) {
+		if err := next.tryLift(ctx, job, l, frozen); errors.As(err, &stuck) {
 			break // the state before is sound
 		} else if err != nil {
 			return err
@@ -73,7 +75,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 			return err
 		}
 		after := next.lacking(w)
-		moved = r.takeBack(moved, lifted, frozen, worse, short.facet, after.facet)
+		r.takeBack(l, frozen, worse, short.facet, after.facet)
 		now, short = next, after
 		was := least
 		if after.missing < least && after.deepest < deepest+topUpTolMM && after.bare < bare+topUpTolMM {
@@ -122,22 +124,22 @@ func around(nominal *mesh.Mesh, short []float64) (vertex, facet []bool) {
 	return vertex, facet
 }
 
-// takeBack returns the lifted vertices, those around facets that got much worse,
-// or worse for the second time, put back and frozen. What got a little worse
-// for the first time may be for a lift beside it, which the next round makes up for.
-func (r *Result) takeBack(moved, lifted []r3.Vector, frozen, worse []bool, before, after []float64) []r3.Vector {
+// takeBack puts the vertices around facets that got much worse, or worse for the
+// second time, back and freezes them. What got a little worse for the first time
+// may be for a lift beside it, which the next round makes up for.
+func (r *Result) takeBack(l *lifts, frozen, worse []bool, before, after []float64) {
 	for f, t := range r.corners() {
 		if after[f] <= before[f]+topUpTolMM {
 			continue
 		}
 		for _, v := range t {
 			if worse[f] || after[f] > before[f]+topUpSlip {
-				frozen[v], lifted[v] = true, moved[v]
+				frozen[v] = true
+				l.back(v)
 			}
 		}
 		worse[f] = true
 	}
-	return lifted
 }
 
 const (
@@ -150,52 +152,31 @@ const (
 // tryLift takes the lifted vertices for the grown surface. Where nothing crossed
 // before, facets that would cross are moved along as they lie, and when that does
 // not help, their lifts are taken back and frozen: a little stock is not worth cut facets.
-func (r *Result) tryLift(ctx context.Context, job Job, moved, lifted []r3.Vector, frozen []bool) error {
+func (r *Result) tryLift(ctx context.Context, job Job, l *lifts, frozen []bool) error {
 	if r.cut {
-		return r.settle(ctx, job, lifted)
+		return r.settle(ctx, job, l.at)
 	}
 	before := r.Grown
 	for try := range uncrossTries {
-		r.take(lifted, job.Workers)
+		r.take(l.at, job.Workers)
 		c, err := r.tree.SelfCrossingsNear(ctx, differ(before, r.Grown), bvh.CrossingOptions{Workers: job.Workers})
 		if err != nil || c.Total == 0 {
 			return err
 		}
 		if try < carryTries {
-			carry(r.Grown, c.Pairs, moved, lifted, frozen)
+			l.carry(r.Grown, c.Pairs, frozen)
 			continue
 		}
 		for _, p := range c.Pairs {
 			for _, f := range p {
 				for _, v := range r.Grown.Facets[f] {
-					frozen[v], lifted[v] = true, moved[v]
+					frozen[v] = true
+					l.back(v)
 				}
 			}
 		}
 	}
-	return r.settle(ctx, job, lifted)
-}
-
-// carry gives all corners of facets that cross the longest lift among them, so
-// that the two keep their places to each other.
-func carry(grown *mesh.Mesh, pairs [][2]int32, moved, lifted []r3.Vector, frozen []bool) {
-	for _, p := range pairs {
-		var by r3.Vector
-		for _, f := range p {
-			for _, v := range grown.Facets[f] {
-				if d := lifted[v].Sub(moved[v]); d.Norm2() > by.Norm2() {
-					by = d
-				}
-			}
-		}
-		for _, f := range p {
-			for _, v := range grown.Facets[f] {
-				if !frozen[v] {
-					lifted[v] = moved[v].Add(by)
-				}
-			}
-		}
-	}
+	return r.settle(ctx, job, l.at)
 }
 
 // differ marks the facets with a corner in another place.
@@ -209,14 +190,12 @@ func differ(a, b *mesh.Mesh) []bool {
 	return out
 }
 
-// lift returns moved with every vertex around a short facet moved on, so far
-// that the facet gains what it lacks; frozen ones stay. short is the shortfall of
-// every facet, mm.
-func (r *Result) lift(moved []r3.Vector, short []float64, frozen []bool) []r3.Vector {
+// lift moves every vertex around a short facet on, so far that the facet gains
+// what it lacks; frozen ones stay. short is the shortfall of every facet, mm.
+func (r *Result) lift(l *lifts, short []float64, frozen []bool) {
 	nominal, corners := r.Nominal, r.corners()
-	out := append([]r3.Vector(nil), moved...)
 	// Of the vertices around short facets, each with a number above zero.
-	number := make([]int32, len(moved))
+	number := make([]int32, len(l.at))
 	normal := []r3.Vector{{}} // area-weighted
 	share := []float64{0}     // by how much a vertex moves along it
 	_, near := around(nominal, short)
@@ -245,18 +224,7 @@ func (r *Result) lift(moved []r3.Vector, short []float64, frozen []bool) []r3.Ve
 	}
 	for v, i := range number {
 		if s := share[i]; s > 0 && !frozen[v] {
-			out[v] = out[v].Add(normal[i].Normalize().Mul(s))
-		}
-	}
-	return out
-}
-
-// rein brings vertices back that were lifted further than most from where they
-// started: on a steep facet ever more lift gives ever less stock.
-func rein(lifted, start []r3.Vector, most float64) {
-	for v, p := range lifted {
-		if d := p.Sub(start[v]); d.Norm2() > most*most {
-			lifted[v] = start[v].Add(d.Normalize().Mul(most))
+			l.to(int32(v), l.at[v].Add(normal[i].Normalize().Mul(s)))
 		}
 	}
 }
@@ -264,24 +232,24 @@ func rein(lifted, start []r3.Vector, most float64) {
 // push moves the lifted vertices on where the grown surface stands too near to
 // the nominal one: a vertex to where it is clear of it, the corners of a facet
 // straight away from it.
-func (r *Result) push(w *verify.Watch, lifted, moved []r3.Vector, lacks []verify.Lack, frozen []bool) {
-	for _, l := range lacks {
-		if l.By <= topUpTolMM {
+func (r *Result) push(w *verify.Watch, l *lifts, lacks []verify.Lack, frozen []bool) {
+	for _, k := range lacks {
+		if k.By <= topUpTolMM {
 			continue
 		}
-		t := r.corners()[r.nominalOf(l.Facet)]
+		t := r.corners()[r.nominalOf(k.Facet)]
 		if !r.cut {
-			t = r.Grown.Facets[l.Facet]
-			if l.K >= 0 {
-				if v := t[l.K]; !frozen[v] {
-					lifted[v] = w.Clear(lifted[v])
+			t = r.Grown.Facets[k.Facet]
+			if k.K >= 0 {
+				if v := t[k.K]; !frozen[v] {
+					l.to(v, w.Clear(l.at[v]))
 				}
 				continue
 			}
 		}
 		for _, v := range t {
-			if rest := l.By - lifted[v].Sub(moved[v]).Dot(l.Out); rest > 0 && !frozen[v] {
-				lifted[v] = lifted[v].Add(l.Out.Mul(rest))
+			if rest := k.By - l.by(v).Dot(k.Out); rest > 0 && !frozen[v] {
+				l.to(v, l.at[v].Add(k.Out.Mul(rest)))
 			}
 		}
 	}
