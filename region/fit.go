@@ -10,6 +10,9 @@ import (
 	"skinstock/mesh/sym3"
 )
 
+// errNoBend is returned where a surface is too flat to be round.
+var errNoBend = errors.New("the surface does not bend")
+
 // errNoFit is returned when points determine no plane or cylinder.
 var errNoFit = errors.New("the points determine no such surface")
 

@@ -71,6 +71,18 @@ func TestBoreIsPickedFromItsEndsOnly(t *testing.T) {
 	}
 }
 
+// A bore is picked at the middle of its mouth and beyond it, however many facets its
+// flat rim has that are as near.
+func TestBoreIsPickedAtItsMouth(t *testing.T) {
+	for _, sides := range []int{24, 32, 64, 128, 512} {
+		m := solid.Tube(5, 3, 20, sides)
+		for _, z := range []float64{0, -0.5, -2, -5.9} {
+			k := keep(t, m, Zone{Shape: BoreNear{at(0, 0, z)}})
+			require.InDelta(t, 6, k.Zones[0].Bore.DiameterMM, 1e-9, "%d sides, z %g", sides, z)
+		}
+	}
+}
+
 // Bodies take facets that lie in them whole.
 func TestBodiesTakeWholeFacets(t *testing.T) {
 	m := solid.Box(at(0, 0, 0), at(20, 10, 5))

@@ -20,6 +20,7 @@ const (
 	pickReach = 1.5
 	pickSlack = 0.05 // mm, the same for points on the surface itself
 	mostSeeds = 64   // facets tried in vain before giving up
+	mostFlat  = 2048 // likewise of flat surface, as of the rim around a bore's mouth
 
 	// planeTol is how far a corner may lie off a plane, in mm, and bendTol the
 	// sine between a facet and its plane: sheets of CAD parts are flat to the
@@ -227,12 +228,18 @@ func (k *picker) onPlane(f int32, fit PlaneFit) bool {
 func (k *picker) bore(p r3.Vector) ([]int32, BoreFit, error) {
 	var facets []int32
 	var fit BoreFit
-	found, taken, failed := false, map[int32]bool{}, 0
+	found, taken, failed, flat := false, map[int32]bool{}, 0, 0
 	for _, s := range k.seeds(p) {
 		if k.thin(s) || taken[s] {
 			continue
 		}
 		fs, b, err := k.roundFrom(s)
+		if errors.Is(err, errNoBend) {
+			if flat++; flat == mostFlat {
+				break
+			}
+			continue
+		}
 		if err != nil || b.Shaft || b.CoverDegrees < leastCover {
 			if failed++; failed == mostSeeds {
 				break
@@ -270,8 +277,9 @@ func (b *BoreFit) holds(p r3.Vector) bool {
 }
 
 // roundFrom grows a cylinder from a facet: its neighbours' normals give a
-// first axis, then fitting and growing take turns.
+// first axis, then fitting and growing take turns. Flat surface gives errNoBend.
 func (k *picker) roundFrom(seed int32) ([]int32, BoreFit, error) {
+	why := errNoBend
 	for n := 4; n <= max(k.patch, seedFacets); n *= 2 {
 		facets := k.flood(seed, n, func(from, to int32) bool {
 			return k.thin(to) || k.thin(from) || k.m.FacetNormal(int(from)).Dot(k.m.FacetNormal(int(to))) > bendOfSeed
@@ -279,11 +287,12 @@ func (k *picker) roundFrom(seed int32) ([]int32, BoreFit, error) {
 		if _, bend, ok := axisOf(k.m, facets); !ok || bend < leastBend {
 			continue
 		}
+		why = errNoFit
 		if facets, fit, err := k.roundOver(seed, facets); err == nil {
 			return facets, fit, nil
 		}
 	}
-	return nil, BoreFit{}, errNoFit
+	return nil, BoreFit{}, why
 }
 
 // roundOver refits and regrows until the facets stay the same. On the way a rough
