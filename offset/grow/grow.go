@@ -201,8 +201,10 @@ func (g *grower) normal(f int32) r3.Vector {
 	p, q, r := g.m.Triangle(int(f))
 	u, v := q.Sub(p), r.Sub(p)
 	n := u.Cross(v)
-	l := n.Norm()
-	if long2 := max(u.Norm2(), r.Sub(q).Norm2(), v.Norm2()); !(l > g.flat*math.Sqrt(long2)) {
+	u2, v2, n2 := u.Norm2(), v.Norm2(), n.Norm2()
+	l := math.Sqrt(n2)
+	// The longest side is at most |u|+|v|, so its square at most 2 (u2+v2): nearly all facets pass by that.
+	if !(n2 > 3*g.flat*g.flat*(u2+v2)) && !(l > g.flat*math.Sqrt(max(u2, v2, r.Sub(q).Norm2()))) {
 		return r3.Vector{}
 	}
 	return n.Mul(1 / l)
