@@ -281,8 +281,11 @@ func (w *near) gather(v int32, reach, far float64) {
 					w.queue = append(w.queue, x)
 				}
 			}
+			if i == 0 {
+				continue // own has them
+			}
 			n, a := g.normal(f), w.field[f][c%3]
-			if w.facet.has(f) || n == (r3.Vector{}) {
+			if n == (r3.Vector{}) {
 				continue
 			}
 			if t := n.Dot(p.Sub(at)); t > 0 {
