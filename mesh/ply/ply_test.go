@@ -173,15 +173,6 @@ func TestWriteRefuses(t *testing.T) {
 	}
 }
 
-func TestAtVerticesTakesTheLarger(t *testing.T) {
-	m := tetraMesh()
-	got := AtVertices(m, mesh.UniformPerFacet([]float64{-4, -3, -2, -1}))
-	// Vertex 0 has facets 0 to 2; the others have facet 3 besides.
-	if want := []float64{-2, -1, -1, -1}; !slices.Equal(got, want) {
-		t.Errorf("%v, want %v", got, want)
-	}
-}
-
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(tetra))
 	f.Add([]byte(binaryTetra(binary.LittleEndian, "binary_little_endian", "\n")))

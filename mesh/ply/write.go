@@ -73,21 +73,6 @@ func Write(w io.Writer, m *mesh.Mesh, scalars []Scalar, comments ...string) erro
 	return err
 }
 
-// AtVertices returns the largest value that a field has at each vertex: where
-// two facets disagree at a sharp edge, the larger one is shown.
-func AtVertices(m *mesh.Mesh, field mesh.CornerField) []float64 {
-	v := make([]float64, len(m.Vertices))
-	seen := make([]bool, len(m.Vertices))
-	for f, t := range m.Facets {
-		for k, i := range t {
-			if x := field[f][k]; !seen[i] || x > v[i] {
-				v[i], seen[i] = x, true
-			}
-		}
-	}
-	return v
-}
-
 func appendFloat(b []byte, x float64) []byte {
 	return binary.LittleEndian.AppendUint32(b, math.Float32bits(float32(x)))
 }

@@ -99,34 +99,6 @@ func (r *Result) Spread(m *mesh.Mesh) Spread {
 	return s
 }
 
-// Bounds are the two ends between which a real bath lies, beside the chosen model.
-type Bounds struct {
-	Primary Spread // no polarisation: the least even
-	Chosen  Spread // the polarisation length asked for
-	Uniform Spread // endless polarisation: factor 1 everywhere
-}
-
-// BoundsOf solves the chosen and the primary distribution. A bath whose film
-// carries most of the voltage is more even than the primary distribution and
-// less even than the uniform one; where it lies is a matter of measurement.
-func BoundsOf(ctx context.Context, m *mesh.Mesh, opt Options) (Bounds, *Result, error) {
-	chosen, err := Solve(ctx, m, opt)
-	if err != nil {
-		return Bounds{}, nil, err
-	}
-	b := Bounds{Chosen: chosen.Spread(m), Uniform: Spread{1, 1, 1, 1, 1, 1, 1}}
-	b.Primary = b.Chosen
-	if opt.PolarisationMM > 0 {
-		opt.PolarisationMM = 0
-		p, err := Solve(ctx, m, opt)
-		if err != nil {
-			return Bounds{}, nil, err
-		}
-		b.Primary = p.Spread(m)
-	}
-	return b, chosen, nil
-}
-
 // Reached returns the bath's depth at factor 1 that gives every place but the
 // stated share of the area at least the depth wanted, the same unit for both;
 // infinity when more than that share takes nothing.

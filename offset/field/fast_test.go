@@ -112,17 +112,15 @@ func TestTipsHighCrotchesLow(t *testing.T) {
 	}
 }
 
-func TestBoundsHoldTheChosen(t *testing.T) {
+// A polarised bath is more even than the primary distribution and less even than the uniform one.
+func TestPolarisedLiesBetween(t *testing.T) {
 	m := ellipsoid(3, 2, 1, 3)
-	b, r, err := BoundsOf(t.Context(), m, Options{AsMeshed: true, PolarisationMM: 0.5})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !(b.Primary.Min < b.Chosen.Min && b.Chosen.Min < 1 && b.Primary.Max > b.Chosen.Max && b.Chosen.Max > 1) {
-		t.Errorf("bounds = %+v: want the chosen between primary and uniform", b)
+	r := solved(t, m, Options{AsMeshed: true, PolarisationMM: 0.5})
+	s, primary := r.Spread(m), solved(t, m, Options{AsMeshed: true}).Spread(m)
+	if !(primary.Min < s.Min && s.Min < 1 && primary.Max > s.Max && s.Max > 1) {
+		t.Errorf("spread %+v: want it between %+v and 1", s, primary)
 	}
 	// Median and shares are ordered, and the extremes are the facets' own.
-	s := r.Spread(m)
 	for _, p := range [][2]float64{{s.Min, s.P01}, {s.P01, s.P05}, {s.P05, s.Median}, {s.Median, s.P95}, {s.P95, s.P99}, {s.P99, s.Max}} {
 		if p[0] > p[1] {
 			t.Errorf("spread is not ordered: %+v", s)

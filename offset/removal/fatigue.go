@@ -9,27 +9,15 @@ import (
 // FatigueCaution goes with every fatigue figure.
 const FatigueCaution = "An indication for ranking surfaces only, never a release: roughness is taken as one shallow defect, and pores opened by the bath, residual stress, hydrogen and alpha case are left out. Test specimens decide."
 
-// Defect location factors of the sqrt(area) formula.
-const (
-	surfaceDefect  = 1.43
-	interiorDefect = 1.56
-)
+// surfaceDefect is the factor of the sqrt(area) formula for a defect at the surface.
+const surfaceDefect = 1.43
 
 // FatigueLimit returns the stress amplitude in MPa below which a defect at the
 // surface does not grow, by Murakami's formula (Murakami and Endo 1994, from
 // memory; references.md 8): 1.43 (HV+120)/sqrtArea^(1/6) ((1-R)/2)^(0.226+HV/1e4),
 // with the Vickers hardness, the square root of the defect's area in um and the stress ratio.
 func FatigueLimit(hv, sqrtAreaUM, ratio float64) float64 {
-	return fatigueLimit(surfaceDefect, hv, sqrtAreaUM, ratio)
-}
-
-// FatigueLimitInterior is [FatigueLimit] for a defect inside, with 1.56.
-func FatigueLimitInterior(hv, sqrtAreaUM, ratio float64) float64 {
-	return fatigueLimit(interiorDefect, hv, sqrtAreaUM, ratio)
-}
-
-func fatigueLimit(c, hv, sqrtArea, ratio float64) float64 {
-	return c * (hv + 120) / math.Pow(sqrtArea, 1.0/6) * math.Pow((1-ratio)/2, 0.226+hv*1e-4)
+	return surfaceDefect * (hv + 120) / math.Pow(sqrtAreaUM, 1.0/6) * math.Pow((1-ratio)/2, 0.226+hv*1e-4)
 }
 
 // RoughnessDefect returns the square root of the area in um of the defect that

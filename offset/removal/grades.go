@@ -26,14 +26,6 @@ func NGrade(raUM float64) string {
 	return ""
 }
 
-// NGradeRa returns the limit of roughness grade n, 1 to 12, in um.
-func NGradeRa(n int) (raUM float64, ok bool) {
-	if n < 1 || n > len(nGrades) {
-		return 0, false
-	}
-	return nGrades[n-1], true
-}
-
 // itTable are widths of IT5 to IT14 in um (ISO 286-1; references.md 9), by size above..upTo in mm.
 var itTable = [...]struct {
 	above, upTo float64

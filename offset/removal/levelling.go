@@ -41,30 +41,3 @@ func SinusoidDepth(wavelength, polarisation, gap float64) float64 {
 	}
 	return d + polarisation
 }
-
-// SinusoidFactor returns what is left of the height of a sinusoid after a depth of removal.
-func SinusoidFactor(depth, wavelength, polarisation, gap float64) float64 {
-	return math.Exp(-depth / SinusoidDepth(wavelength, polarisation, gap))
-}
-
-// TriangleAfter returns Ra and peak-to-valley height of a symmetric triangular
-// profile of height 1 after removal of depth times its wavelength: each
-// harmonic decays by itself (references.md 4.1). It is the reference for
-// profiles that are no sinusoids.
-func TriangleAfter(depthOverWavelength float64) (ra, pv float64) {
-	if depthOverWavelength <= 0 {
-		return 0.25, 1
-	}
-	// The terms fall by exp(-4 pi d/lambda) each; stop where they no longer count.
-	sign := 1.0
-	for n := 1.0; n < 1e7; n += 2 {
-		e := math.Exp(-2 * math.Pi * n * depthOverWavelength)
-		ra += sign * e / (n * n * n)
-		pv += e / (n * n)
-		sign = -sign
-		if e < 1e-17 {
-			break
-		}
-	}
-	return 8 / (math.Pi * math.Pi * math.Pi) * ra, 8 / (math.Pi * math.Pi) * pv
-}

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"image"
 	"image/png"
-	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -17,6 +16,7 @@ import (
 
 	"skinstock/report"
 	"skinstock/report/html"
+	"skinstock/report/render"
 )
 
 // indexOf writes the page over four parts: two done, one with a warning, one failed.
@@ -92,33 +92,16 @@ func TestIndexContrast(t *testing.T) {
 	blocks := regexp.MustCompile(`:root \{([^}]*)\}`).FindAllStringSubmatch(html.BaseStyle+indexStyle, -1)
 	require.Len(t, blocks, 2)
 	for _, block := range blocks {
-		colour := map[string]float64{}
+		colour := map[string]render.RGB{}
 		for _, m := range regexp.MustCompile(`--(\w+): #(\w{6})`).FindAllStringSubmatch(block[1], -1) {
-			colour[m[1]] = luminance(t, m[2])
+			n, err := strconv.ParseUint(m[2], 16, 32)
+			require.NoError(t, err)
+			colour[m[1]] = render.Hex(uint32(n))
 		}
 		for _, text := range []string{"text", "soft", "link", "good", "info", "warning", "error"} {
 			for _, ground := range []string{"page", "panel"} {
-				hi, lo := max(colour[text], colour[ground]), min(colour[text], colour[ground])
-				require.GreaterOrEqual(t, (hi+0.05)/(lo+0.05), 4.5, "%s on %s", text, ground)
+				require.GreaterOrEqual(t, render.Contrast(colour[text], colour[ground]), 4.5, "%s on %s", text, ground)
 			}
 		}
 	}
-}
-
-// luminance is the relative luminance of WCAG 2.1.
-func luminance(t *testing.T, hex string) float64 {
-	t.Helper()
-	n, err := strconv.ParseUint(hex, 16, 32)
-	require.NoError(t, err)
-	sum := 0.0
-	for k, weight := range []float64{0.2126, 0.7152, 0.0722} {
-		c := float64(n>>(16-8*k)&0xFF) / 255
-		if c <= 0.04045 {
-			c /= 12.92
-		} else {
-			c = math.Pow((c+0.055)/1.055, 2.4)
-		}
-		sum += weight * c
-	}
-	return sum
 }
