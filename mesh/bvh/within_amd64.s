@@ -1,14 +1,9 @@
 #include "textflag.h"
+#include "lanes_amd64.h"
 
 // One axis: the gap between the eight intervals and the one from Y6 to Y5, squared, is added to Y1.
 #define AXIS(lo, hi, step) \
-	VPMOVZXBD    lo(AX), Y2;   \
-	VPMOVZXBD    hi(AX), Y3;   \
-	VBROADCASTSS step(AX), Y4; \
-	VCVTDQ2PS    Y2, Y2;       \
-	VCVTDQ2PS    Y3, Y3;       \
-	VMULPS       Y4, Y2, Y2;   \
-	VMULPS       Y4, Y3, Y3;   \
+	INTERVALS(lo, hi, step);   \
 	VSUBPS       Y5, Y2, Y2;   \
 	VSUBPS       Y3, Y6, Y3;   \
 	VMAXPS       Y3, Y2, Y2;   \
@@ -19,30 +14,16 @@
 // func within(n *wideNode, mid, half *[3]float32, limit float32) uint32
 TEXT ·within(SB), NOSPLIT, $0-36
 	MOVQ n+0(FP), AX
-	MOVQ mid+8(FP), BX
-	MOVQ half+16(FP), CX
 
-	// X8 = frame mid - base, X9 = |frame half|; the fourth lane is the next field and means nothing.
-	VBROADCASTSS 0(BX), X8
-	VBROADCASTSS 4(BX), X6
-	VBROADCASTSS 8(BX), X7
-	VMULPS       48(AX), X8, X8
-	VMULPS       60(AX), X6, X6
-	VMULPS       72(AX), X7, X7
-	VADDPS       X6, X8, X8
-	VADDPS       X7, X8, X8
+	// X8 and X10 are the ends of the box asked for along the axes, from the base on.
+	MOVQ mid+8(FP), BX
+	TURNED(0, X8)
 	VSUBPS       84(AX), X8, X8
-	VBROADCASTSS 0(CX), X9
-	VBROADCASTSS 4(CX), X6
-	VBROADCASTSS 8(CX), X7
-	VMULPS       48(AX), X9, X9
-	VMULPS       60(AX), X6, X6
-	VMULPS       72(AX), X7, X7
-	VADDPS       X6, X9, X9
-	VADDPS       X7, X9, X9
+	MOVQ half+16(FP), BX
+	TURNED(0, X9)
 	VPCMPEQD     X6, X6, X6
 	VPSRLD       $1, X6, X6
-	VANDPS       X6, X9, X9
+	VANDPS       X6, X9, X9 // without its sign
 	VADDPS       X9, X8, X10
 	VSUBPS       X9, X8, X8
 
