@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"reflect"
+	"slices"
 	"testing"
 
 	"github.com/golang/geo/r3"
@@ -119,6 +120,25 @@ func TestMissingAllowanceIsFound(t *testing.T) {
 		near(t, c.what+": area of the skins", area, p.All.Area, 1e-9)
 		worst := p.ShortfallPlaces[0]
 		near(t, c.what+": first place", worst.Shortfall, c.want, 1e-9)
+	}
+}
+
+// A box grown by more than any skin calls for has at a corner what exceeds the
+// greatest allowance of the faces there, whichever facet comes first.
+func TestCornersExceedTheirGreatestAllowance(t *testing.T) {
+	const d = 0.3
+	n := solid.Box(boxLo, boxHi)
+	for range 2 {
+		p := mustVerify(t, n, grownBox(d, d, d), perFacet(n, unequal), Options{Samples: 1})
+		for v, x := range n.Vertices {
+			want := d - 0.08 // of the sides
+			if x.Z == boxLo.Z {
+				want = d - 0.15 // from below
+			}
+			near(t, "excess at a corner", p.VertexDeviation[v], want, 1e-12)
+		}
+		near(t, "greatest excess, on top", p.All.Excess.Max.Value, d-0.05, 1e-12)
+		slices.Reverse(n.Facets)
 	}
 }
 
