@@ -66,10 +66,14 @@ func (t *tree) leafContacts(found []contact, l int) []contact {
 // contactsOf returns the contacts of the given facets with all others, ordered by facet.
 func (t *tree) contactsOf(ctx context.Context, workers int, facets []int32) ([]contact, error) {
 	const few = 64
+	asked := make([]bool, len(t.s.facets))
+	for _, f := range facets {
+		asked[f] = true
+	}
 	parts := make([][]contact, (len(facets)+few-1)/few)
 	err := parallel(ctx, workers, len(facets), few, func(c, lo, hi int) error {
 		for _, f := range facets[lo:hi] {
-			parts[c] = t.facetContacts(parts[c], f)
+			parts[c] = t.facetContacts(parts[c], f, asked)
 		}
 		return nil
 	})
@@ -79,8 +83,9 @@ func (t *tree) contactsOf(ctx context.Context, workers int, facets []int32) ([]c
 	return sortContacts(slices.Concat(parts...)), nil
 }
 
-// facetContacts adds the contacts of facet f.
-func (t *tree) facetContacts(found []contact, f int32) []contact {
+// facetContacts adds the contacts of facet f, but for those with lower facets that are
+// asked too; nil for none.
+func (t *tree) facetContacts(found []contact, f int32, asked []bool) []contact {
 	if !t.s.alive(f) {
 		return found
 	}
@@ -90,7 +95,7 @@ func (t *tree) facetContacts(found []contact, f int32) []contact {
 	b := t.s.box(f)
 	t.visit(&b, 0, func(l int) {
 		for _, g := range t.leaf(l) {
-			if g == f {
+			if g == f || g < f && asked != nil && asked[g] {
 				continue
 			}
 			if bg := t.s.box(g); !b.meets(&bg) {

@@ -153,7 +153,7 @@ func (e *editor) flip(h int32) {
 func (e *editor) count(fs []int32, limit int) int {
 	var cs []contact
 	for _, f := range fs {
-		cs = e.t.facetContacts(cs, f)
+		cs = e.t.facetContacts(cs, f, nil)
 		if len(cs) > 4*limit+16 {
 			break
 		}

@@ -219,17 +219,16 @@ func at(w [3]float64, b [3]float64) float64 {
 
 // lower applies the contacts and the caps, and returns the corners that were lowered.
 func (l *limiter) lower(r *Result) []int32 {
-	mark := make(map[int32]bool) // corners already listed; only looked up
 	var low []int32
 	set := func(f int32, k int, a float64) {
-		if a >= r.Field[f][k] {
+		now := &r.Field[f][k]
+		if a >= *now {
 			return
 		}
-		r.Field[f][k] = a
-		if c := 3*f + int32(k); !mark[c] {
-			mark[c] = true
-			low = append(low, c)
+		if *now == l.wanted[f][k] { // the first time
+			low = append(low, 3*f+int32(k))
 		}
+		*now = a
 	}
 	each := func(do func(c contact)) {
 		for _, cs := range l.found {
