@@ -186,21 +186,20 @@ func TestBeamLattice(t *testing.T) {
 // half returns the bodies that lie left of the middle, whole.
 func half(p *part.Part, middle r3.Vector) *mesh.Mesh {
 	m, at := &mesh.Mesh{}, map[int32]int32{}
-	for _, s := range p.Shells {
-		if s.Hi.X > middle.X {
+	label, _ := p.Mesh.ShellLabels(p.Topo)
+	for f, corners := range p.Mesh.Facets {
+		if p.Shells[label[f]].Hi.X > middle.X {
 			continue
 		}
-		for _, f := range s.Facets {
-			var t [3]int32
-			for k, v := range p.Mesh.Facets[f] {
-				if _, ok := at[v]; !ok {
-					at[v] = int32(len(m.Vertices))
-					m.Vertices = append(m.Vertices, p.Mesh.Vertices[v])
-				}
-				t[k] = at[v]
+		var t [3]int32
+		for k, v := range corners {
+			if _, ok := at[v]; !ok {
+				at[v] = int32(len(m.Vertices))
+				m.Vertices = append(m.Vertices, p.Mesh.Vertices[v])
 			}
-			m.Facets = append(m.Facets, t)
+			t[k] = at[v]
 		}
+		m.Facets = append(m.Facets, t)
 	}
 	return m
 }
