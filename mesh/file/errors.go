@@ -60,6 +60,11 @@ func (e *Error) Error() string {
 // Unwrap returns the sentinel.
 func (e *Error) Unwrap() error { return e.Err }
 
+// Empty is the error for a file of no bytes.
+func Empty() *Error {
+	return &Error{Offset: -1, Found: "the file is empty", Remedy: Copy, Err: ErrEmpty}
+}
+
 // Remedies that fit most errors.
 const (
 	Export = "export the part again"

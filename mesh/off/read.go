@@ -26,10 +26,8 @@ type reader struct {
 // error on account of the file's content is a *file.Error.
 func Read(r io.Reader, size int64, opt Options) (*file.Part, error) {
 	o := &reader{s: scan.New(r, size), b: polygon.NewBuilder(opt.MaxFacets)}
-	if head := o.s.Peek(3); len(head) == 0 && o.s.Err() == nil {
-		return nil, &file.Error{Offset: -1, Found: "the file is empty", Remedy: file.Copy, Err: file.ErrEmpty}
-	} else if string(head) == "\xEF\xBB\xBF" {
-		o.s.Skip(3)
+	if !o.s.Begin() {
+		return nil, file.Empty()
 	}
 	if err := o.read(); err != nil {
 		var e *file.Error

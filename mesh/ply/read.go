@@ -39,7 +39,7 @@ var errEnd = errors.New("end of file")
 func Read(r io.Reader, size int64, opt Options) (*file.Part, error) {
 	p := &reader{s: scan.New(r, size), b: polygon.NewBuilder(opt.MaxFacets)}
 	if head := p.s.Peek(1); len(head) == 0 && p.s.Err() == nil {
-		return nil, &file.Error{Offset: -1, Found: "the file is empty", Remedy: file.Copy, Err: file.ErrEmpty}
+		return nil, file.Empty()
 	}
 	part := &file.Part{Format: file.PLY}
 	err := p.read()

@@ -99,7 +99,7 @@ func Read(r io.Reader, size int64, opt Options) (*File, error) {
 		return nil, readError(s)
 	}
 	if len(head) == 0 {
-		return nil, &Error{Offset: -1, Found: "the file is empty", Remedy: file.Copy, Err: ErrEmpty}
+		return nil, file.Empty()
 	}
 	if !sizeFits(head, size) {
 		switch judge(head, len(head) < 2*scan.MaxWord) {

@@ -28,7 +28,7 @@ type archive struct {
 
 func openArchive(r io.ReaderAt, size int64) (*archive, error) {
 	if size == 0 {
-		return nil, &file.Error{Offset: -1, Found: "the file is empty", Remedy: file.Copy, Err: file.ErrEmpty}
+		return nil, file.Empty()
 	}
 	var mark [4]byte
 	if _, err := r.ReadAt(mark[:min(size, 4)], 0); err != nil && !errors.Is(err, io.EOF) {

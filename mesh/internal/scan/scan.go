@@ -83,6 +83,16 @@ func (s *Scanner) Peek(n int) []byte {
 	return s.buf[s.pos:min(s.end, s.pos+n)]
 }
 
+// Begin skips the mark of the byte order that text may begin with, and tells whether
+// there is anything to read or Err to look at.
+func (s *Scanner) Begin() bool {
+	head := s.Peek(3)
+	if string(head) == "\xEF\xBB\xBF" {
+		s.Skip(3)
+	}
+	return len(head) > 0 || s.err != nil
+}
+
 // Window returns all bytes that are buffered.
 func (s *Scanner) Window() []byte { return s.buf[s.pos:s.end] }
 
