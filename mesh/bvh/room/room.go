@@ -156,38 +156,14 @@ func (g *Gauge) Facets(ctx context.Context) ([]Place, error) {
 	out := make([]Place, len(m.Facets))
 	err := bvh.InChunks(ctx, len(out), g.opt.Workers, func(lo, hi int) error {
 		for f := lo; f < hi; f++ {
-			out[f] = g.place(m.Centroid(f), g.facing.Normal(f))
+			if n := g.facing.Normal(f); n != (r3.Vector{}) {
+				out[f] = g.At(m.Centroid(f), n)
+				continue
+			}
+			none := Distance{Ball: math.Inf(1), Ray: math.Inf(1), Facet: -1}
+			out[f] = Place{none, none}
 		}
 		return nil
 	})
 	return out, err
-}
-
-// Vertices measures at all vertices, along the mean normal of the facets around by area. At sharp edges and corners that normal
-// is none of a face: ask the facets where that matters.
-func (g *Gauge) Vertices(ctx context.Context) ([]Place, error) {
-	m := g.tree.Mesh()
-	normal := make([]r3.Vector, len(m.Vertices))
-	for f, w := range m.Facets {
-		n := m.AreaNormal(f)
-		for _, v := range w {
-			normal[v] = normal[v].Add(n)
-		}
-	}
-	out := make([]Place, len(m.Vertices))
-	err := bvh.InChunks(ctx, len(out), g.opt.Workers, func(lo, hi int) error {
-		for v := lo; v < hi; v++ {
-			out[v] = g.place(m.Vertices[v], normal[v].Normalize())
-		}
-		return nil
-	})
-	return out, err
-}
-
-func (g *Gauge) place(p, n r3.Vector) Place {
-	if n == (r3.Vector{}) {
-		none := Distance{Ball: math.Inf(1), Ray: math.Inf(1), Facet: -1}
-		return Place{none, none}
-	}
-	return g.At(p, n)
 }

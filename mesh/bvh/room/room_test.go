@@ -202,11 +202,11 @@ func TestRoughSlot(t *testing.T) {
 	}
 }
 
-func TestVerticesAndWorkers(t *testing.T) {
+func TestBallByAnyWorkers(t *testing.T) {
 	m := solid.Tube(5, 3, 20, 64)
 	var first []Place
 	for _, w := range []int{1, 2, 7} {
-		ps, err := New(bvh.New(m, w), Options{Workers: w}).Vertices(t.Context())
+		ps, err := New(bvh.New(m, w), Options{Workers: w}).Facets(t.Context())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -217,14 +217,14 @@ func TestVerticesAndWorkers(t *testing.T) {
 		}
 	}
 	ball := solid.Icosphere(5, 4)
-	ps, err := New(bvh.New(ball, 1), Options{}).Vertices(t.Context())
+	ps, err := New(bvh.New(ball, 1), Options{}).Facets(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, p := range ps {
-		// Facets lie up to a sagitta of 0.15 % of R below the vertices: a ball that touches a vertex from inside
-		// meets them, at the blind angle of 60 degrees first, by 2 sag / (1 - cos 60) = 0.03 and more where they tilt.
-		near(t, "thickness of a ball", p.Behind.Ball, 10, 0.15)
+	for f, p := range ps {
+		// Facets lie up to a sagitta of 0.15 % of R below the sphere: the ball meets them, at the blind
+		// angle of 60 degrees first, by 2 sag / (1 - cos 60) = 0.03 earlier, and more where they tilt.
+		near(t, "thickness of a ball", p.Behind.Ball, 2*centroid(ball, f).Norm(), 0.1)
 		if !math.IsInf(p.Front.Ball, 1) {
 			t.Fatalf("room %v in front of a ball", p.Front.Ball)
 		}
