@@ -50,8 +50,9 @@
 // Two million places in place of 20,000 agree on what is short within 1 um on all
 // parts tried but two kinds (November 2026). Where findings tell of missing stock
 // the depth of a finding may be understated. And on a gyroid of a million facets cut
-// flat two places at the rim of the cut are 3.0 and 2.5 um short, over the inside of a
-// facet whose allowance slopes, beside a ridge, under a facet beside a valley.
+// flat two places at the rim of the cut are 3.0 and 2.5 um short: under the inside of a
+// grown facet, just before the nominal place nearest to it becomes one of the cut,
+// which calls for less. Where that change lies between edges it is not looked for.
 //
 // The deviation of a place is its excess, or its shortfall taken negative.
 // Distances below Resolution are not told from zero: the coordinates of an STL
