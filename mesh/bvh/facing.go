@@ -112,7 +112,7 @@ func (f *Facing) Closest(p r3.Vector, limit float64, n r3.Vector, cos float64, a
 		}
 		for i, end := leafRange(at); i < end; i++ {
 			g := int(t.id[i])
-			if m := f.normal[g]; !(n.Dot(m) < cos) || m == (r3.Vector{}) {
+			if !f.Sees(g, n, cos) {
 				continue
 			}
 			w := &t.tri[i]
@@ -128,6 +128,13 @@ func (f *Facing) Closest(p r3.Vector, limit float64, n r3.Vector, cos float64, a
 		return none, false
 	}
 	return t.On(facet, p), true
+}
+
+// Sees tells whether a facet counts for a place with normal n: it has a normal, whose
+// cosine with n is below cos.
+func (f *Facing) Sees(facet int, n r3.Vector, cos float64) bool {
+	m := f.normal[facet]
+	return n.Dot(m) < cos && m != (r3.Vector{})
 }
 
 // AnyInFront tells whether there is a facet as Closest looks for of which a part is
@@ -157,7 +164,7 @@ func (f *Facing) AnyInFront(p r3.Vector, limit float64, n r3.Vector, cos float64
 		}
 		for i, end := leafRange(at); i < end; i++ {
 			g := int(t.id[i])
-			if m := f.normal[g]; !(n.Dot(m) < cos) || m == (r3.Vector{}) {
+			if !f.Sees(g, n, cos) {
 				continue
 			}
 			w := &t.tri[i]

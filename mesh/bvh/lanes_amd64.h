@@ -1,4 +1,4 @@
-// Both measures of wide nodes begin alike. AX points to the node, BX to what is asked.
+// What all measures of wide nodes do alike. AX points to the node, BX to what is asked.
 
 // TURNED has out hold the vector at at(BX) along the node's own axes; the fourth lane
 // is the next field and means nothing.
@@ -21,3 +21,19 @@
 	VCVTDQ2PS    Y3, Y3;       \
 	VMULPS       Y4, Y2, Y2;   \
 	VMULPS       Y4, Y3, Y3
+
+// EACHAXIS has Y5 and Y6 hold what p and q are along each axis in turn, and does AXIS for it.
+#define EACHAXIS(p, q) \
+	VBROADCASTSS p, Y5;        \
+	VBROADCASTSS q, Y6;        \
+	AXIS(0, 24, 96);           \
+	VPERMILPS    $0x55, p, X5; \
+	VPERMILPS    $0x55, q, X6; \
+	VBROADCASTSS X5, Y5;       \
+	VBROADCASTSS X6, Y6;       \
+	AXIS(8, 32, 100);          \
+	VPERMILPS    $0xAA, p, X5; \
+	VPERMILPS    $0xAA, q, X6; \
+	VBROADCASTSS X5, Y5;       \
+	VBROADCASTSS X6, Y6;       \
+	AXIS(16, 40, 104)

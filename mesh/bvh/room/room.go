@@ -85,7 +85,7 @@ func (g *Gauge) look(p, n, d r3.Vector) Distance {
 	if ok {
 		r = min(r, h.T/2)
 	}
-	if ok && g.sees(n, h.Facet) {
+	if ok && g.facing.Sees(h.Facet, n, g.cos) {
 		out.Ray, out.Facet = h.T, int32(h.Facet)
 		out.Bary = g.tree.On(h.Facet, p.Add(d.Mul(h.T))).Bary
 	}
@@ -102,12 +102,6 @@ func (g *Gauge) Clear(p, n r3.Vector, size, within float64) bool {
 		// What shows its back to all of the piece is not opposite.
 		return p.Sub(m.Corner(f, 0)).Dot(g.facing.Normal(f)) > -size
 	})
-}
-
-// sees tells whether a facet counts for a place with normal n.
-func (g *Gauge) sees(n r3.Vector, f int) bool {
-	m := g.facing.Normal(f)
-	return m != (r3.Vector{}) && n.Dot(m) < g.cos
 }
 
 // shrinkSteps bounds the steps of shrinking; six are common.
