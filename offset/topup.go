@@ -109,19 +109,19 @@ func (r *Result) nominalOf(f int) int {
 	return int(r.NominalOf[f])
 }
 
-// around marks the vertices of the short facets, and every facet that has one.
-func around(nominal *mesh.Mesh, short []float64) (vertex, facet []bool) {
-	vertex = make([]bool, len(nominal.Vertices))
+// around marks every facet that has a vertex of a short one.
+func around(nominal *mesh.Mesh, short []float64) []bool {
+	vertex := make([]bool, len(nominal.Vertices))
 	for f, t := range nominal.Facets {
 		if short[f] > topUpTolMM {
 			vertex[t[0]], vertex[t[1]], vertex[t[2]] = true, true, true
 		}
 	}
-	facet = make([]bool, len(short))
+	facet := make([]bool, len(short))
 	for f, t := range nominal.Facets {
 		facet[f] = vertex[t[0]] || vertex[t[1]] || vertex[t[2]]
 	}
-	return vertex, facet
+	return facet
 }
 
 // takeBack puts the vertices around facets that got much worse, or worse for the
@@ -198,7 +198,7 @@ func (r *Result) lift(l *lifts, short []float64, frozen []bool) {
 	number := make([]int32, len(l.at))
 	normal := []r3.Vector{{}} // area-weighted
 	share := []float64{0}     // by how much a vertex moves along it
-	_, near := around(nominal, short)
+	near := around(nominal, short)
 	for f := range nominal.Facets {
 		if near[f] {
 			n := nominal.AreaNormal(f)
