@@ -16,16 +16,20 @@ func (c creases) has(f, k int) bool { return c[f]>>k&1 != 0 }
 
 func (c creases) mark(f, k int) { c[f] |= 1 << k }
 
+// toldOf tells whether the edge of facet f of the grown surface from corner k is
+// asked there, and not on the facet beside it, whose half-edge is returned, mesh.None for none.
+func (s *grownSamples) toldOf(f, k int) (twinned int32, ok bool) {
+	t := twin(s.grown, s.corners, f, k)
+	return t, t < 0 || int(t) > 3*f+k || s.dry != nil && s.dry[t/3]
+}
+
 // valley tells whether facet f of the grown surface may come nearest to what lies inside
 // along its edge from corner k: the facets beside a ridge come nearer than the ridge
 // does. The edge is told of on one of its facets.
 func (s *grownSamples) valley(f, k int) bool {
-	t := twin(s.grown, s.corners, f, k)
-	if t < 0 {
-		return true
-	}
-	if int(t) < 3*f+k && (s.dry == nil || !s.dry[t/3]) {
-		return false // told of there
+	t, ok := s.toldOf(f, k)
+	if !ok || t < 0 {
+		return ok
 	}
 	up, _ := bends(s.grown, f, k, t)
 	return up

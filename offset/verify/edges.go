@@ -30,6 +30,7 @@ func (s *grownSamples) valleys(g int) {
 	for f := int(s.start[g]); f < int(s.start[g+1]); f++ {
 		if s.dry == nil || !s.dry[f] {
 			s.folds(&s.groups[g], f)
+			s.steps(&s.groups[g], f)
 		}
 	}
 }

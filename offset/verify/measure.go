@@ -154,18 +154,23 @@ func (g *gauge) allAround(x r3.Vector, h bvh.Hit, d, a, cos float64) float64 {
 }
 
 // lack is how much more is lost at the grown place y than the stock there. The
-// loss is the least allowance of the nominal facets nearest to y, of which foot is one.
+// loss is what is called for at the nominal place nearest to it, foot.
 func (g *gauge) lack(y r3.Vector, foot bvh.Hit, stock float64) float64 {
-	a := g.at(foot)
-	if a-stock <= Resolution {
+	if g.at(foot)-stock <= Resolution {
 		return 0
 	}
+	return g.least(y, foot) - stock
+}
+
+// least is the least allowance of the nominal facets nearest to y, of which foot is on one.
+func (g *gauge) least(y r3.Vector, foot bvh.Hit) float64 {
+	a := g.at(foot)
 	// At an edge the foot may be given to either face, by a rounding.
 	g.around.VisitBall(y, foot.Dist+Resolution, func(f int) bool {
 		a = min(a, g.at(g.around.On(f, y)))
 		return true
 	})
-	return a - stock
+	return a
 }
 
 // at is the allowance at a place of the nominal surface.
@@ -173,28 +178,30 @@ func (g *gauge) at(h bvh.Hit) float64 {
 	return g.wanted.At(h.Facet, h.Bary[0], h.Bary[1], h.Bary[2])
 }
 
-// greatest is the greatest allowance of the facets that meet at a place of the nominal surface.
-func (g *gauge) greatest(h bvh.Hit) float64 {
-	a := g.at(h)
+// meeting returns the least and the greatest allowance of the facets that meet at a place of the nominal surface.
+func (g *gauge) meeting(h bvh.Hit) (least, most float64) {
+	least = g.at(h)
+	most = least
 	if h.Feature == bvh.Face {
-		return a
+		return least, most
 	}
+	take := func(a float64) { least, most = min(least, a), max(most, a) }
 	w := g.nominal.Facets[h.Facet]
 	v, end := w[h.K], w[(h.K+1)%3]
 	for _, c := range g.near.Of(v) {
 		f, k := int(c/3), int(c%3)
 		if h.Feature == bvh.Corner {
-			a = max(a, g.wanted[f][k])
+			take(g.wanted[f][k])
 			continue
 		}
 		for l := range 3 {
 			if g.nominal.Facets[f][l] == end {
 				s := h.Bary[h.K]
-				a = max(a, float64(s*g.wanted[f][k])+float64((1-s)*g.wanted[f][l]))
+				take(float64(s*g.wanted[f][k]) + float64((1-s)*g.wanted[f][l]))
 			}
 		}
 	}
-	return a
+	return least, most
 }
 
 // corner measures vertex v with the facets around it.
@@ -203,6 +210,10 @@ func (g *gauge) corner(v int32, around []int32, hint int) reading {
 	d, h := g.depth(x, hint)
 	r := reading{hint: h.Facet, outside: d < -Resolution}
 	top, cos := 0.0, 1.0
+	least := math.Inf(1)
+	for _, c := range around {
+		least = min(least, g.wanted[c/3][c%3])
+	}
 	for _, c := range around {
 		f, k := int(c/3), int(c%3)
 		a := g.wanted[f][k]
@@ -217,12 +228,41 @@ func (g *gauge) corner(v int32, around []int32, hint int) reading {
 		fc := slopeCos(g.nominal, g.wanted, f)
 		cos = min(cos, fc)
 		r.short = max(r.short, g.alongNormal(y, g.nominal.FacetNormal(f), a, h.Facet), g.allAround(x, h, d, a, fc))
+		if a > least+sag {
+			r.short = max(r.short, g.besideCorner(f, k, h, fc))
+		}
 	}
 	r.short = g.spared(x, d, r.short, top)
 	if e := d - top*cos; e > 0 {
 		r.excess = e
 	}
 	return r
+}
+
+// besideCorner is what lacks around corner k of facet f, at which another facet calls
+// for less; h is the place of the grown surface nearest to it. That place loses what
+// the other facet calls for: the ones asked are so far along the edges and the middle
+// of the facet that their nearest places do not.
+func (g *gauge) besideCorner(f, k int, h bvh.Hit, cos float64) float64 {
+	x, short := g.nominal.Corner(f, k), 0.0
+	off := h.Point.Sub(x)
+	for _, towards := range [3]place{{0, 1, 0}, {0, 0, 1}, {0, 0.5, 0.5}} {
+		var p place
+		for l := range p {
+			p[(k+l)%3] = towards[l]
+		}
+		way := p.of(g.nominal.Triangle(f)).Sub(x)
+		size := way.Norm()
+		share := share(max(0, -off.Dot(way)/size)+2*math.Sqrt(2*off.Norm()*Resolution), size)
+		for l := range p {
+			p[l] *= share
+		}
+		p[k] = 1 - share
+		at := x.Add(way.Mul(share))
+		d, h := g.depth(at, h.Facet)
+		short = max(short, g.allAround(at, h, d, g.wanted.At(f, p[0], p[1], p[2]), cos))
+	}
+	return short
 }
 
 // slopeCos is cos(atan s) for the slope s of the allowance over facet f, bounded by steepest.

@@ -114,6 +114,7 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 	}
 	if r.ridges == nil {
 		r.ridges, r.uneven = ridges(r.nominal, r.near, r.wanted, r.workers)
+		r.besideStep = besideSteps(r.nominal, r.uneven)
 	}
 	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), keep: c.moved == nil, corners: r.tree.Incidence()}
 	each := func(n int, do func(i int) error) error {
@@ -281,7 +282,8 @@ func (s *grownSamples) measure(w *outsideGroup, f, k int, y r3.Vector, h bvh.Hit
 		w.lacks = append(w.lacks, Lack{Facet: f, K: k, Out: s.awayFrom(y, h, d), By: lack, Foot: h.Facet, At: h.Point})
 	}
 	if d > w.reach.Value { // else it cannot exceed
-		w.reach.take(d-s.greatest(h), f, at)
+		_, most := s.meeting(h)
+		w.reach.take(d-most, f, at)
 	}
 }
 

@@ -62,14 +62,16 @@ func TestSkinsMakeTheWhole(t *testing.T) {
 	near(t, "area", area, p.All.Area, 1e-9)
 }
 
-// At an edge the greater allowance of its two facets counts, at the place
+// At an edge the least and the greatest allowance are of its two facets, at the place
 // itself: a quarter of the way from one end the other end has a quarter's say.
-func TestGreatestAllowanceOnAnEdge(t *testing.T) {
+func TestAllowancesOnAnEdge(t *testing.T) {
 	m := &mesh.Mesh{Vertices: []r3.Vector{{}, {X: 4}, {Y: 4}, {Y: -4}}, Facets: [][3]int32{{0, 1, 2}, {1, 0, 3}}}
 	g := &gauge{nominal: m, wanted: mesh.CornerField{{0.1, 0.1, 0.1}, {0.7, 0.3, 0.1}}, near: m.Incidence()}
 	h := bvh.New(m, 1).Closest(r3.Vector{X: 1, Z: 1}, bvh.NoHint)
 	if h.Feature == bvh.Face {
 		t.Fatalf("%v is no place on the edge", h)
 	}
-	near(t, "allowance on the edge", g.greatest(h), 0.75*0.3+0.25*0.7, 1e-15)
+	least, most := g.meeting(h)
+	near(t, "least on the edge", least, 0.1, 1e-15)
+	near(t, "most on the edge", most, 0.75*0.3+0.25*0.7, 1e-15)
 }

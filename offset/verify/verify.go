@@ -60,6 +60,7 @@ type run struct {
 	out, vertexOut []bool    // which of them lie outside
 
 	ridges, uneven creases // of the nominal mesh, once something was asked from outside
+	besideStep     []bool  // facets of the nominal mesh at the ends of uneven edges
 	most           float64 // greatest allowance
 	numbers        []int32 // of the grown facets, see Options
 	fromOutside    *outside
