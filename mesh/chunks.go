@@ -3,6 +3,7 @@ package mesh
 import (
 	"context"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -58,6 +59,34 @@ func Spread(ctx context.Context, n, size, workers int, do func(worker, lo, hi in
 // Beside runs tasks side by side, as many at once as there are workers (0: GOMAXPROCS).
 func Beside(ctx context.Context, workers int, tasks ...func() error) error {
 	return Spread(ctx, len(tasks), 1, workers, func(_, i, _ int) error { return tasks[i]() })
+}
+
+// Which returns the numbers from 0 to n that pass a test, ascending, and asks
+// side by side as InChunks does.
+func Which(n, workers int, test func(i int) bool) []int32 {
+	parts := make([][]int32, (n+Chunk-1)/Chunk)
+	InChunks(n, workers, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			if test(i) {
+				parts[lo/Chunk] = append(parts[lo/Chunk], int32(i))
+			}
+		}
+	})
+	return slices.Concat(parts...)
+}
+
+// Most returns the greatest of what of returns for the numbers from 0 to n, and
+// zero where none is greater.
+func Most(n, workers int, of func(i int) float64) float64 {
+	part := make([]float64, (n+Chunk-1)/Chunk)
+	InChunks(n, workers, func(lo, hi int) {
+		most := 0.0
+		for i := lo; i < hi; i++ {
+			most = max(most, of(i))
+		}
+		part[lo/Chunk] = most
+	})
+	return slices.Max(append(part, 0))
 }
 
 // sum adds what do returns for the ranges of InChunks, in their order.

@@ -179,10 +179,20 @@ func (m *Mesh) SourceOf(f int) int {
 }
 
 // RoundToFloat32 rounds every vertex to the nearest value a binary STL file can hold.
-func (m *Mesh) RoundToFloat32() {
-	InChunks(len(m.Vertices), 0, func(from, to int) {
-		for i, v := range m.Vertices[from:to] {
-			m.Vertices[from+i] = r3.Vector{X: float64(float32(v.X)), Y: float64(float32(v.Y)), Z: float64(float32(v.Z))}
+func (m *Mesh) RoundToFloat32() { roundInto(m.Vertices, m.Vertices) }
+
+// Rounded returns the points rounded to the nearest values a binary STL file can hold.
+func Rounded(points []r3.Vector) []r3.Vector {
+	out := make([]r3.Vector, len(points))
+	roundInto(out, points)
+	return out
+}
+
+func roundInto(out, points []r3.Vector) {
+	InChunks(len(points), 0, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			v := points[i]
+			out[i] = r3.Vector{X: float64(float32(v.X)), Y: float64(float32(v.Y)), Z: float64(float32(v.Z))}
 		}
 	})
 }

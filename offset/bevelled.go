@@ -24,7 +24,6 @@ func (r *Result) takeBevelled(v []r3.Vector, workers int) {
 		r.bevel.CarryFile(r.Nominal, r.shape.NominalOf)
 	}
 	r.Grown, r.NominalOf = r.bevel.WithVertices(v), r.shape.NominalOf
-	r.Grown.RoundToFloat32()
 	r.follow(func() *bvh.Tree { return r.Planned.nominalTree(workers).Replaced(r.Grown, r.shape.NominalOf, workers) }, workers)
 }
 

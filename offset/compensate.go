@@ -164,14 +164,13 @@ func (r *Result) noteNeedles(ns []grow.Needle) {
 
 // take takes the moved vertices for the grown surface, rounded to what is written.
 func (r *Result) take(moved []r3.Vector, workers int) {
-	v := append([]r3.Vector(nil), moved...)
+	v := mesh.Rounded(moved)
 	r.Rebuilt, r.cut, r.settled, r.number, r.untested = 0, false, nil, nil, nil
 	if r.shape != nil {
 		r.takeBevelled(v, workers)
 		return
 	}
 	r.Grown, r.NominalOf = r.Nominal.WithVertices(v), nil
-	r.Grown.RoundToFloat32()
 	r.follow(func() *bvh.Tree { return r.Planned.nominalTree(workers).Moved(r.Grown, workers) }, workers)
 }
 

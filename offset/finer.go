@@ -76,7 +76,7 @@ func (pl *Planned) leftOut(given mesh.CornerField) float64 {
 // them, so that a narrow place or the border of a skin does not decide over all
 // of a facet. The surface stays where it is. A field run has cut its facets already.
 func (pl *Planned) finer(ctx context.Context, job Job) error {
-	most, n := slices.Max(pl.FacetMM), len(pl.Nominal.Facets)
+	most, n := pl.mostAsked(), len(pl.Nominal.Facets)
 	pl.Refined = &Refined{ChordMM: max(job.chordMM(), 0), Before: n, After: n}
 	if job.ChordUM < 0 || job.Field != FieldNone || most == 0 {
 		return nil

@@ -141,7 +141,7 @@ func (r *Result) dry() []bool {
 
 // reach is how far a kept face may have moved in a grown part from elsewhere
 // and still be found, mm: two allowances.
-func (r *Result) reach() float64 { return 2 * slices.Max(r.FacetMM) }
+func (r *Result) reach() float64 { return 2 * r.mostAsked() }
 
 // noteYielded reports how much stock is given up towards kept faces: by the
 // slope, and around n points on their rims that cannot move far enough.

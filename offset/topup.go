@@ -49,33 +49,36 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 	}
 	best, now := *r, *r
 	l := liftsOf(moved)
-	short := r.lacking(w)
+	short := r.lacking(w, job.Workers)
 	deepest, bare, least := short.deepest, short.bare, short.missing
 	frozen := r.heldVertices(len(moved))
 	worse := make([]bool, len(short.facet))
+	most := r.mostAsked()
 	for round, stalled := 0, 0; round < topUpRounds && stalled < topUpStall && short.deepest > topUpTolMM; round++ {
 		if now.cut && round >= recutRounds {
 			break
 		}
 		next := now
 		l.begin()
-		r.lift(l, short.facet, frozen)
+		r.lift(l, &short, frozen, job.Workers)
 		now.push(w, l, short.lacks, frozen)
-		l.rein(slices.Max(r.FacetMM))
+		l.rein(most)
 		var stuck *CrossingError
 		if err := next.tryLift(ctx, job, l, frozen); errors.As(err, &stuck) {
 			break // the state before is sound
 		} else if err != nil {
 			return err
 		}
-		if metal := r.bodies(); next.cut && !now.cut && metal > 1 && solidBodies(next.Grown, next.Grown.Topology()) < metal {
-			break // stock is not worth bodies that are joined
+		if next.cut && !now.cut {
+			if metal := r.bodies(); metal > 1 && solidBodies(next.Grown, next.Grown.Topology()) < metal {
+				break // stock is not worth bodies that are joined
+			}
 		}
 		if err := w.Change(ctx, next.Grown, next.tree, next.dry(), next.number); err != nil {
 			return err
 		}
-		after := next.lacking(w)
-		r.takeBack(l, frozen, worse, short.facet, after.facet)
+		after := next.lacking(w, job.Workers)
+		r.takeBack(l, frozen, worse, short.facet, &after)
 		now, short = next, after
 		was := least
 		if after.missing < least && after.deepest < deepest+topUpTolMM && after.bare < bare+topUpTolMM {
@@ -109,31 +112,16 @@ func (r *Result) nominalOf(f int) int {
 	return int(r.NominalOf[f])
 }
 
-// around marks every facet that has a vertex of a short one.
-func around(nominal *mesh.Mesh, short []float64) []bool {
-	vertex := make([]bool, len(nominal.Vertices))
-	for f, t := range nominal.Facets {
-		if short[f] > topUpTolMM {
-			vertex[t[0]], vertex[t[1]], vertex[t[2]] = true, true, true
-		}
-	}
-	facet := make([]bool, len(short))
-	for f, t := range nominal.Facets {
-		facet[f] = vertex[t[0]] || vertex[t[1]] || vertex[t[2]]
-	}
-	return facet
-}
-
 // takeBack puts the vertices around facets that got much worse, or worse for the
 // second time, back and freezes them. What got a little worse for the first time
 // may be for a lift beside it, which the next round makes up for.
-func (r *Result) takeBack(l *lifts, frozen, worse []bool, before, after []float64) {
-	for f, t := range r.corners() {
-		if after[f] <= before[f]+topUpTolMM {
+func (r *Result) takeBack(l *lifts, frozen, worse []bool, before []float64, after *lacking) {
+	for _, f := range after.short {
+		if after.facet[f] <= before[f]+topUpTolMM {
 			continue
 		}
-		for _, v := range t {
-			if worse[f] || after[f] > before[f]+topUpSlip {
+		for _, v := range r.corners()[f] {
+			if worse[f] || after.facet[f] > before[f]+topUpSlip {
 				frozen[v] = true
 				l.back(v)
 			}
@@ -159,7 +147,7 @@ func (r *Result) tryLift(ctx context.Context, job Job, l *lifts, frozen []bool) 
 	before := r.Grown
 	for try := range uncrossTries {
 		r.take(l.at, job.Workers)
-		c, err := r.tree.SelfCrossingsNear(ctx, differ(before, r.Grown), bvh.CrossingOptions{Workers: job.Workers})
+		c, err := r.tree.SelfCrossingsNear(ctx, differ(before, r.Grown, job.Workers), bvh.CrossingOptions{Workers: job.Workers})
 		if err != nil || c.Total == 0 {
 			return err
 		}
@@ -180,53 +168,63 @@ func (r *Result) tryLift(ctx context.Context, job Job, l *lifts, frozen []bool) 
 }
 
 // differ marks the facets with a corner in another place.
-func differ(a, b *mesh.Mesh) []bool {
+func differ(a, b *mesh.Mesh, workers int) []bool {
 	out := make([]bool, len(a.Facets))
-	for f, t := range a.Facets {
-		for _, v := range t {
-			out[f] = out[f] || a.Vertices[v] != b.Vertices[v]
+	mesh.InChunks(len(out), workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			t := a.Facets[f]
+			out[f] = a.Vertices[t[0]] != b.Vertices[t[0]] || a.Vertices[t[1]] != b.Vertices[t[1]] || a.Vertices[t[2]] != b.Vertices[t[2]]
 		}
-	}
+	})
 	return out
 }
 
 // lift moves every vertex around a short facet on, so far that the facet gains
-// what it lacks; frozen ones stay. short is the shortfall of every facet, mm.
-func (r *Result) lift(l *lifts, short []float64, frozen []bool) {
+// what it lacks; frozen ones stay.
+func (r *Result) lift(l *lifts, short *lacking, frozen []bool, workers int) {
 	nominal, corners := r.Nominal, r.corners()
 	// Of the vertices around short facets, each with a number above zero.
 	number := make([]int32, len(l.at))
+	vertex := []int32{mesh.None}
 	normal := []r3.Vector{{}} // area-weighted
 	share := []float64{0}     // by how much a vertex moves along it
-	near := around(nominal, short)
-	for f := range nominal.Facets {
-		if near[f] {
-			n := nominal.AreaNormal(f)
-			for _, v := range corners[f] {
-				if number[v] == 0 {
-					number[v] = int32(len(normal))
-					normal, share = append(normal, r3.Vector{}), append(share, 0)
-				}
-				normal[number[v]] = normal[number[v]].Add(n)
+	for _, f := range around(nominal, r.nominalTree(workers).Incidence(), short.short) {
+		n := nominal.AreaNormal(int(f))
+		for _, v := range corners[f] {
+			if number[v] == 0 {
+				number[v] = int32(len(normal))
+				vertex, normal, share = append(vertex, v), append(normal, r3.Vector{}), append(share, 0)
 			}
+			normal[number[v]] = normal[number[v]].Add(n)
 		}
 	}
 	// Along the vertex normal a facet gains the cosine's share of the move.
-	for f := range nominal.Facets {
-		if short[f] <= topUpTolMM {
-			continue
-		}
-		n := nominal.FacetNormal(f)
+	for _, f := range short.short {
+		n := nominal.FacetNormal(int(f))
 		for _, v := range corners[f] {
 			i := number[v]
-			share[i] = max(share[i], short[f]/max(n.Dot(normal[i].Normalize()), topUpLean))
+			share[i] = max(share[i], short.facet[f]/max(n.Dot(normal[i].Normalize()), topUpLean))
 		}
 	}
-	for v, i := range number {
+	for i, v := range vertex {
 		if s := share[i]; s > 0 && !frozen[v] {
-			l.to(int32(v), l.at[v].Add(normal[i].Normalize().Mul(s)))
+			l.to(v, l.at[v].Add(normal[i].Normalize().Mul(s)))
 		}
 	}
+}
+
+// around returns the facets that have a vertex of one of those given, ascending.
+func around(m *mesh.Mesh, in *mesh.Incidence, facets []int32) []int32 {
+	var near []int32
+	for _, f := range facets {
+		for _, v := range m.Facets[f] {
+			for _, c := range in.Of(v) {
+				near = append(near, c/3)
+			}
+		}
+	}
+	slices.Sort(near)
+	return slices.Compact(near)
 }
 
 // push moves the lifted vertices on where the grown surface stands too near to

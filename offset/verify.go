@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"skinstock/mesh"
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
@@ -93,9 +94,10 @@ const foreignRemedy = "check that the grown file belongs to this part, and its u
 
 // mostAllowance returns the greatest allowance anywhere, mm.
 func (r *Result) mostAllowance() float64 {
-	most := 0.0
-	for _, c := range r.Allowance {
-		most = max(most, c[0], c[1], c[2])
-	}
-	return most
+	return mesh.Most(len(r.Allowance), 0, func(f int) float64 { return max(r.Allowance[f][0], r.Allowance[f][1], r.Allowance[f][2]) })
+}
+
+// mostAsked returns the greatest allowance called for anywhere, mm.
+func (pl *Planned) mostAsked() float64 {
+	return mesh.Most(len(pl.FacetMM), 0, func(f int) float64 { return pl.FacetMM[f] })
 }

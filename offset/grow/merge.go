@@ -7,6 +7,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
+	"skinstock/mesh"
 	"skinstock/mesh/bvh"
 )
 
@@ -87,8 +88,7 @@ const nearRings = 3
 // nearCrossings finds the facets that cross others on written coordinates, and
 // marks them and those around them; nil when none do.
 func (g *grower) nearCrossings(ctx context.Context, r *Result) ([]bool, error) {
-	grown := g.m.WithVertices(append([]r3.Vector(nil), r.Vertices...))
-	grown.RoundToFloat32()
+	grown := g.m.WithVertices(mesh.Rounded(r.Vertices))
 	var tree *bvh.Tree
 	if t := g.opt.Tree; t != nil && t.Mesh() == g.m {
 		tree = t.Moved(grown, g.opt.Workers)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"math/bits"
-	"slices"
 
 	"github.com/golang/geo/r3"
 
@@ -112,17 +111,9 @@ func (g *grower) regroup(ctx context.Context, r *Result, pool chan *near, list [
 	})
 }
 
-// which returns the numbers from 0 to n that pass a test, ascending.
+// which is mesh.Which, with the error of a context that has ended.
 func (g *grower) which(ctx context.Context, n int, test func(i int32) bool) ([]int32, error) {
-	parts := make([][]int32, (n+chunk-1)/chunk)
-	err := g.parallel(ctx, n, chunk, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
-			if test(int32(i)) {
-				parts[lo/chunk] = append(parts[lo/chunk], int32(i))
-			}
-		}
-	})
-	return slices.Concat(parts...), err
+	return mesh.Which(n, g.opt.Workers, func(i int) bool { return test(int32(i)) }), ctx.Err()
 }
 
 // turned returns the facets that growing turned over, ascending.

@@ -156,8 +156,7 @@ func (y *yielder) bad(ctx context.Context, r *Result) ([]int32, error) {
 	if err != nil {
 		return nil, err
 	}
-	grown := y.g.m.WithVertices(append([]r3.Vector(nil), r.Vertices...))
-	grown.RoundToFloat32()
+	grown := y.g.m.WithVertices(mesh.Rounded(r.Vertices))
 	near := make([]bool, len(grown.Facets))
 	for f, t := range grown.Facets {
 		near[f] = y.held[t[0]] || y.held[t[1]] || y.held[t[2]]
