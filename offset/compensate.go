@@ -121,6 +121,9 @@ func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64, whol
 		return g, ErrNothingToAdd
 	}
 	opt, gaps := r.growing(job, capMM)
+	if k := r.takeKnown(); k != nil && capMM == nil {
+		opt.Given, gaps = k.given, k.gaps
+	}
 	opt.Whole, opt.Tree = whole, r.nominalTree(job.Workers)
 	g.gaps = gaps
 	g.out, err = grow.Grow(ctx, r.Nominal, r.Topo, r.FacetMM, opt)

@@ -11,6 +11,7 @@ import (
 	"skinstock/mesh/bvh"
 	"skinstock/mesh/finding"
 	"skinstock/offset/grow"
+	"skinstock/offset/limit"
 	"skinstock/offset/refine"
 	"skinstock/region"
 )
@@ -81,6 +82,7 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 	if job.ChordUM < 0 || job.Field != FieldNone || most == 0 {
 		return nil
 	}
+	var last [2]known
 	opt := refine.Options{
 		Tolerance: job.chordMM(),
 		Least:     most / job.Recipe.Geometry.MaxSlope.Value, // the allowance takes that long to fall from all to nothing
@@ -91,15 +93,27 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 			if m != pl.Nominal {
 				fine = pl.inPieces(m, topo, parent)
 			}
-			opt, _ := fine.growing(job, nil)
-			return grow.Field(ctx, m, topo, fine.FacetMM, opt)
+			opt, gaps := fine.growing(job, nil)
+			wanted, given, err = grow.Field(ctx, m, topo, fine.FacetMM, opt)
+			last = [2]known{last[1], {m, given, gaps}} // one of the last two is of the mesh that comes out, unless cuts were left
+			return wanted, given, err
 		},
 	}
 	r, err := refine.Run(ctx, pl.Nominal, pl.Topo, opt)
-	if err != nil || len(r.Parent) == n && !r.Stopped {
+	if err != nil {
 		return err
 	}
-	*pl = *pl.inPieces(r.Mesh, r.Topo, r.Parent)
+	if r.Mesh != pl.Nominal {
+		*pl = *pl.inPieces(r.Mesh, r.Topo, r.Parent)
+	}
+	for _, k := range last {
+		if k.on == r.Mesh {
+			pl.known = &k
+		}
+	}
+	if len(r.Parent) == n && !r.Stopped {
+		return nil
+	}
 	pl.Refined.After, pl.Refined.Stopped = len(r.Parent), r.Stopped
 	f := finding.Finding{
 		Code: "refined", Severity: finding.Info, Count: len(r.Parent) - n,
@@ -114,6 +128,22 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 	return nil
 }
 
+// known is the allowance on a mesh, after the slope rule and what there is room for.
+type known struct {
+	on    *mesh.Mesh
+	given mesh.CornerField
+	gaps  *limit.Result
+}
+
+// takeKnown returns the allowance on Nominal where it is known, once: who takes it changes it.
+func (pl *Planned) takeKnown() *known {
+	k := pl.known
+	if pl.known = nil; k == nil || k.on != pl.Nominal {
+		return nil
+	}
+	return k
+}
+
 // chordMM is the tolerance of refining and of rebuilding, mm.
 func (j Job) chordMM() float64 {
 	if j.ChordUM == 0 {
@@ -126,7 +156,7 @@ func (j Job) chordMM() float64 {
 // parent[f] of Nominal; every piece inherits skin, zone and allowance.
 func (pl *Planned) inPieces(m *mesh.Mesh, topo *mesh.Topology, parent []int32) *Planned {
 	p := *pl
-	p.Nominal, p.Topo, p.tree = m, topo, nil
+	p.Nominal, p.Topo, p.tree, p.clear = m, topo, nil, pl.clear.InPieces(parent)
 	s := *pl.Sorting
 	s.Skin, s.Inclination = make([]region.Skin, len(parent)), make([]s1.Angle, len(parent))
 	p.FacetMM = make([]float64, len(parent))

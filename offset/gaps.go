@@ -19,13 +19,14 @@ import (
 func (pl *Planned) growing(job Job, capMM []float64) (opt grow.Options, found *limit.Result) {
 	opt, found = pl.growOptions(job), &limit.Result{}
 	opt.Limit = func(ctx context.Context, wanted mesh.CornerField) (mesh.CornerField, error) {
-		res, err := limit.Gaps(ctx, pl.Nominal, pl.Topo, pl.nominalTree(job.Workers), wanted, limit.Options{
+		res, err := limit.Gaps(ctx, pl.Nominal, pl.Topo, wanted, limit.Options{
 			MinGap: job.Recipe.Geometry.MinGapMM.Value, MaxSlope: opt.MaxSlope, FeatureAngle: opt.FeatureAngle, Workers: job.Workers, CapMM: capMM,
+			Tree: func() *bvh.Tree { return pl.nominalTree(job.Workers) }, Clear: pl.clear,
 		})
 		if err != nil {
 			return nil, err
 		}
-		*found = *res
+		*found, pl.clear = *res, res.Clear
 		return res.Field, nil
 	}
 	return opt, found

@@ -10,6 +10,7 @@ import (
 	"skinstock/mesh/finding"
 	"skinstock/mesh/part"
 	"skinstock/offset/grow"
+	"skinstock/offset/limit"
 	"skinstock/offset/recipe"
 	"skinstock/offset/removal"
 	"skinstock/offset/verify"
@@ -91,6 +92,9 @@ type Planned struct {
 
 	tree   *bvh.Tree // of Nominal, while it is needed: see nominalTree
 	masked []bool    // by facet of Nominal; nil without keep zones
+
+	clear *limit.Clear // facets of Nominal with nothing opposite, once they were looked for
+	known *known       // the allowance on a mesh for which it was worked out; growing takes it over
 }
 
 // Result is a planned part and the grown mesh.

@@ -26,8 +26,7 @@ func BenchmarkRoom(b *testing.B) {
 		}
 		all += time.Since(start)
 		start = time.Now()
-		tree := bvh.New(res.Nominal, 0)
-		if _, err := limit.Gaps(context.Background(), res.Nominal, res.Topo, tree, res.Allowance, limit.Options{MinGap: job.Recipe.Geometry.MinGapMM.Value}); err != nil {
+		if _, err := limit.Gaps(context.Background(), res.Nominal, res.Topo, res.Allowance, limit.Options{MinGap: job.Recipe.Geometry.MinGapMM.Value}); err != nil {
 			b.Fatal(err)
 		}
 		if _, err := bvh.New(res.Grown, 0).SelfCrossings(context.Background(), bvh.CrossingOptions{}); err != nil {

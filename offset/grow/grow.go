@@ -60,6 +60,10 @@ type Options struct {
 	// slope itself. Nil when there is room everywhere.
 	Limit func(ctx context.Context, wanted mesh.CornerField) (mesh.CornerField, error)
 
+	// Given is the allowance as Field returns it for the same part and options, which
+	// Grow takes over and changes; nil has it worked out.
+	Given mesh.CornerField
+
 	// Tree is a tree over the mesh; nil has one built where it is needed.
 	Tree *bvh.Tree
 
@@ -170,6 +174,9 @@ func start(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM [
 		return nil, nil, nil, err
 	}
 	g = newGrower(m, topo, opt)
+	if opt.Given != nil {
+		return g, nil, opt.Given, nil
+	}
 	if wanted, err = g.spread(ctx, allowanceMM); err != nil {
 		return nil, nil, nil, err
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"github.com/golang/geo/r3"
@@ -36,6 +37,11 @@ type Options struct {
 
 	// CapMM is the most that a facet may get for another reason, mm, infinite where there is none; nil for no caps. len = facets.
 	CapMM []float64
+
+	// Tree returns a tree over the mesh, which is asked for only where facets have something opposite; nil has one built there.
+	Tree func() *bvh.Tree
+	// Clear are facets known to have nothing opposite, as an earlier Result says; nil when nothing is known.
+	Clear *Clear
 }
 
 // Place is a patch of facets, hanging together by their corners, that lack stock.
@@ -55,15 +61,16 @@ type Result struct {
 	Places   []Place          // where more than Tolerance is missing, most first
 	LeastGap float64          // narrowest gap between surfaces in question, infinite when there is none
 	Lowered  int              // facets with a lowered corner
+	Clear    *Clear           // facets that had nothing opposite
 }
 
 // Tolerance is the missing stock in mm below which a facet makes no place.
 const Tolerance = 0.001
 
 // Gaps returns the wanted allowance, in mm at every facet's corners, lowered
-// so that MinGap stays open where surfaces face each other. topo and tree
-// belong to m; nil computes them. The result is the same for any number of workers.
-func Gaps(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, tree *bvh.Tree, wanted mesh.CornerField, opt Options) (*Result, error) {
+// so that MinGap stays open where surfaces face each other. topo belongs to m;
+// nil computes it. The result is the same for any number of workers.
+func Gaps(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, wanted mesh.CornerField, opt Options) (*Result, error) {
 	most, err := check(m, wanted, &opt)
 	if err != nil {
 		return nil, err
@@ -72,18 +79,17 @@ func Gaps(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, tree *bvh.Tree
 	if most == 0 {
 		return r, nil
 	}
-	if tree == nil {
-		tree = bvh.New(m, opt.Workers)
-	}
 	if topo == nil {
 		topo = m.Topology()
+	}
+	if opt.Tree == nil {
+		opt.Tree = func() *bvh.Tree { return bvh.New(m, opt.Workers) }
 	}
 	l := &limiter{
 		m: m, topo: topo, wanted: wanted, opt: opt, most: 2*most + opt.MinGap,
 		shells: sync.OnceValue(func() []int32 { s, _ := m.ShellLabels(topo); return s }),
-		gauge:  room.New(tree, room.Options{Blind: opt.FacingAngle, Most: 2*most + opt.MinGap, Workers: opt.Workers}),
 	}
-	if err := l.measure(ctx); err != nil {
+	if r.Clear, err = l.measure(ctx); err != nil {
 		return nil, err
 	}
 	if low := l.lower(r); len(low) > 0 {
@@ -129,8 +135,8 @@ type limiter struct {
 	topo   *mesh.Topology
 	wanted mesh.CornerField
 	opt    Options
-	most   float64 // gaps wider than this need nothing
-	gauge  *room.Gauge
+	most   float64     // gaps wider than this need nothing
+	gauge  *room.Gauge // nil where all facets are clear
 	found  [][]contact // by chunk of facets
 
 	// shells returns the shell of every facet; it is worked out when first asked for.
@@ -151,17 +157,19 @@ const maxSamples = 64
 // cornerInset keeps the samples at corners on their own facet.
 const cornerInset = 1e-3
 
-// measure looks for gaps that are too narrow, from every facet.
-func (l *limiter) measure(ctx context.Context) error {
+// measure looks for gaps that are too narrow, from every facet, and returns which have nothing opposite.
+func (l *limiter) measure(ctx context.Context) (*Clear, error) {
+	clear := l.known()
+	if !slices.Contains(clear, false) {
+		return &Clear{l.most, clear}, ctx.Err()
+	}
+	l.gauge = room.New(l.opt.Tree(), room.Options{Blind: l.opt.FacingAngle, Most: l.most, Workers: l.opt.Workers})
 	l.found = make([][]contact, (len(l.m.Facets)+bvh.Chunk-1)/bvh.Chunk)
-	return bvh.InChunks(ctx, len(l.m.Facets), l.opt.Workers, func(lo, hi int) error {
+	err := bvh.InChunks(ctx, len(l.m.Facets), l.opt.Workers, func(lo, hi int) error {
 		var out []contact
 		w := &walker{m: l.m, topo: l.topo}
 		for f := lo; f < hi; f++ {
-			if l.gauge.Normal(f) == (r3.Vector{}) {
-				continue
-			}
-			if l.clear(f) {
+			if clear[f] = clear[f] || l.gauge.Normal(f) == (r3.Vector{}) || l.clear(f); clear[f] {
 				continue
 			}
 			for k := range 3 {
@@ -177,15 +185,7 @@ func (l *limiter) measure(ctx context.Context) error {
 		l.found[lo/bvh.Chunk] = out
 		return nil
 	})
-}
-
-// clear tells whether no place of the facet has anything opposite that matters:
-// two places that a ball of diameter most touches are no farther apart than that.
-func (l *limiter) clear(f int) bool {
-	a, b, c := l.m.Triangle(f)
-	p := a.Add(b).Add(c).Mul(1.0 / 3)
-	size := math.Sqrt(max(p.Sub(a).Norm2(), p.Sub(b).Norm2(), p.Sub(c).Norm2()))
-	return l.gauge.Clear(p, l.gauge.Normal(f), size, l.most)
+	return &Clear{l.most, clear}, err
 }
 
 // look measures the gap in front of a place and notes what it allows on both sides.

@@ -24,7 +24,7 @@ func uniform(m *mesh.Mesh, a float64) mesh.CornerField {
 
 func mustLimit(t *testing.T, m *mesh.Mesh, w mesh.CornerField, opt Options) *Result {
 	t.Helper()
-	r, err := Gaps(t.Context(), m, nil, nil, w, opt)
+	r, err := Gaps(t.Context(), m, nil, w, opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -337,18 +337,18 @@ func TestWorkersOrderAndMonotone(t *testing.T) {
 
 func TestInput(t *testing.T) {
 	m := solid.Icosphere(1, 1)
-	if _, err := Gaps(t.Context(), m, nil, nil, uniform(m, 0.1)[1:], Options{}); !errors.Is(err, ErrInput) {
+	if _, err := Gaps(t.Context(), m, nil, uniform(m, 0.1)[1:], Options{}); !errors.Is(err, ErrInput) {
 		t.Errorf("a short field: %v", err)
 	}
-	if _, err := Gaps(t.Context(), m, nil, nil, uniform(m, -0.1), Options{}); !errors.Is(err, ErrInput) {
+	if _, err := Gaps(t.Context(), m, nil, uniform(m, -0.1), Options{}); !errors.Is(err, ErrInput) {
 		t.Errorf("a negative allowance: %v", err)
 	}
-	if _, err := Gaps(t.Context(), m, nil, nil, uniform(m, 0.1), Options{MinGap: math.NaN()}); !errors.Is(err, ErrInput) {
+	if _, err := Gaps(t.Context(), m, nil, uniform(m, 0.1), Options{MinGap: math.NaN()}); !errors.Is(err, ErrInput) {
 		t.Errorf("a gap that is no number: %v", err)
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := Gaps(ctx, m, nil, nil, uniform(m, 0.1), Options{}); !errors.Is(err, context.Canceled) {
+	if _, err := Gaps(ctx, m, nil, uniform(m, 0.1), Options{}); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
 	}
 	r := mustLimit(t, m, uniform(m, 0), Options{MinGap: 1})
@@ -369,7 +369,7 @@ func BenchmarkGaps(b *testing.B) {
 	b.ReportAllocs()
 	b.ResetTimer()
 	for range b.N {
-		if _, err := Gaps(b.Context(), m, topo, nil, w, Options{MinGap: 0.2}); err != nil {
+		if _, err := Gaps(b.Context(), m, topo, w, Options{MinGap: 0.2}); err != nil {
 			b.Fatal(err)
 		}
 	}

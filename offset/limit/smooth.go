@@ -52,7 +52,7 @@ func (l *limiter) smooth(field mesh.CornerField, low []int32) {
 
 // flat tells whether the surface is smooth between two neighbours. A facet without area is part of what is beside it.
 func (l *limiter) flat(f, g int32) bool {
-	n, o := l.gauge.Normal(int(f)), l.gauge.Normal(int(g))
+	n, o := l.m.FacetNormal(int(f)), l.m.FacetNormal(int(g))
 	return n == (r3.Vector{}) || o == (r3.Vector{}) || n.Dot(o) >= math.Cos(l.opt.FeatureAngle.Radians())
 }
 
