@@ -19,7 +19,8 @@ type outside struct {
 	vertexOf []int32 // corner at which each vertex is measured
 	start    []int32 // first facet of each group, and the end of the last
 	groups   []outsideGroup
-	foot     []int32 // nominal facet nearest to each vertex as it was last measured, -1 for none
+	foot     []int32   // nominal facet nearest to each vertex as it was last measured, -1 for none
+	called   []float64 // the least called for there
 }
 
 // groupSize is of how many numbers the facets are measured again together.
@@ -144,7 +145,7 @@ const widenShare = 16
 func newOutside(r *run) *outside {
 	m := r.grown
 	p := planFor(m, r.opt.Samples)
-	o := &outside{m: m, plan: p, dry: r.dry, vertexOf: firstUse(m), foot: none(len(m.Vertices))}
+	o := &outside{m: m, plan: p, dry: r.dry, vertexOf: firstUse(m), foot: none(len(m.Vertices)), called: make([]float64, len(m.Vertices))}
 	end := len(m.Facets)
 	o.start = make([]int32, 0, end/groupSize+2)
 	for f := range end {
@@ -162,7 +163,7 @@ func newOutside(r *run) *outside {
 func (o *outside) takeOver(before *outside, c *change, workers int) (done []bool) {
 	for v, w := range c.same {
 		if w >= 0 {
-			o.foot[v] = before.foot[w]
+			o.foot[v], o.called[v] = before.foot[w], before.called[w]
 		}
 	}
 	done = make([]bool, len(o.groups))
@@ -260,6 +261,7 @@ func (s *grownSamples) group(ctx context.Context, g int) error {
 					h = s.around.Closest(y, s.below(f))
 				}
 				s.foot[v] = int32(h.Facet)
+				s.called[v], _ = s.meeting(h)
 				s.measure(w, f, k, y, h)
 			}
 		}

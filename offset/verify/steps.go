@@ -20,18 +20,18 @@ func (s *grownSamples) steps(w *outsideGroup, f int) {
 	m := s.grown
 	for k := range 3 {
 		v, u := m.Facets[f][k], m.Facets[f][(k+1)%3]
-		if s.foot[v] < 0 || s.foot[u] < 0 || !s.unlike(s.foot[v], s.foot[u]) {
+		if s.foot[v] < 0 || s.foot[u] < 0 || math.Abs(s.called[v]-s.called[u]) <= sag {
 			continue
 		}
 		if _, ok := s.toldOf(f, k); ok {
-			a, b := m.Vertices[v], m.Vertices[u]
-			s.step(w, f, s.called(a, s.around.On(int(s.foot[v]), a)), s.called(b, s.around.On(int(s.foot[u]), b)))
+			s.step(w, f, s.callOn(v), s.callOn(u))
 		}
 	}
 }
 
 // step measures facet f just before a step between two places on an edge of it. Where
-// what is called for falls evenly, and no step is near either end, there is none.
+// what is called for falls evenly, and no step is near either end, there is none, nor
+// over one nominal facet.
 func (s *grownSamples) step(w *outsideGroup, f int, more, less call) {
 	if more.a < less.a {
 		more, less = less, more
@@ -39,11 +39,11 @@ func (s *grownSamples) step(w *outsideGroup, f int, more, less call) {
 	end, known := more.at, false
 	for range stepHalvings {
 		fall := more.a - less.a
-		if fall <= sag || more.clears(less) {
+		if fall <= sag || more.clears(less) || more.one && less.one && more.hit.Facet == less.hit.Facet {
 			return
 		}
 		y := more.at.Add(less.at).Mul(0.5)
-		c := s.called(y, s.around.Closest(y, more.hit.Facet))
+		c := s.callAt(y, s.around.Closest(y, more.hit.Facet))
 		if left := more.a - c.a; left < fall/4 {
 			more = c
 		} else if left > fall*3/4 {
@@ -90,13 +90,6 @@ func (s *grownSamples) before(w *outsideGroup, f int, at call, way r3.Vector, ha
 	s.measure(w, f, -1, y, h)
 }
 
-// unlike tells whether what is called for at a place of one nominal facet may differ from that at one of another.
-func (s *grownSamples) unlike(f, g int32) bool {
-	a, b := s.wanted[f], s.wanted[g]
-	return s.besideStep[f] || s.besideStep[g] ||
-		max(a[0], a[1], a[2], b[0], b[1], b[2])-min(a[0], a[1], a[2], b[0], b[1], b[2]) > sag
-}
-
 // besideSteps marks the facets of the nominal mesh at whose corners an uneven edge ends.
 func besideSteps(m *mesh.Mesh, uneven creases) []bool {
 	ends, beside := make([]bool, len(m.Vertices)), make([]bool, len(m.Facets))
@@ -118,17 +111,31 @@ type call struct {
 	at  r3.Vector
 	hit bvh.Hit // the nominal place nearest to it
 	a   float64 // the least that the facets there call for
+	one bool    // they agree
 }
 
-func (s *grownSamples) called(y r3.Vector, h bvh.Hit) call {
-	least, _ := s.meeting(h)
-	return call{y, h, least}
+func (s *grownSamples) callAt(y r3.Vector, h bvh.Hit) call {
+	least, most := s.meeting(h)
+	return call{y, h, least, most-least <= sag}
+}
+
+// callOn is the call at a vertex.
+func (s *grownSamples) callOn(v int32) call {
+	y := s.grown.Vertices[v]
+	return s.callAt(y, s.around.On(int(s.foot[v]), y))
 }
 
 // clears tells whether what is called for here is certainly there all the way to another
 // place: the square of the distance from a surface, less that from any one point, is
-// concave along a line, so that it sags by a quarter of the square of the way at most.
+// concave along a line.
 func (c *call) clears(to call) bool {
-	way, want := c.at.Sub(to.at).Norm2(), c.a-sag
-	return min(c.hit.Dist*c.hit.Dist, to.hit.Dist*to.hit.Dist)-way/4 >= want*want
+	least, gain := c.hit.Dist*c.hit.Dist, to.hit.Dist*to.hit.Dist-c.hit.Dist*c.hit.Dist
+	way := c.at.Sub(to.at).Norm2()
+	if gain < -way {
+		least += gain
+	} else if gain < way {
+		least -= (way - gain) * (way - gain) / (4 * way)
+	}
+	want := c.a - sag
+	return least >= want*want
 }
