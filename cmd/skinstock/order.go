@@ -7,8 +7,10 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"hash"
 	"io"
 	"os"
+	"sync"
 
 	"skinstock/cmd/skinstock/internal/memory"
 	"skinstock/cmd/skinstock/internal/wholefile"
@@ -110,7 +112,7 @@ func (a *app) fulfil(ctx context.Context, o *order, to outlet, show func(stage s
 // it returns the digest of the grown part's file.
 func writeParts(ctx context.Context, res *offset.Result, o *order, to outlet) (sum string, err error) {
 	h := sha256.New()
-	err = to.write(ctx, o.out, func(w io.Writer) error { return writePart(io.MultiWriter(w, h), res, o.out, o.ascii) })
+	err = to.write(ctx, o.out, func(w io.Writer) error { return writePart(&digested{w, h}, res, o.out, o.ascii) })
 	if err != nil {
 		return "", outputError(err)
 	}
@@ -123,6 +125,24 @@ func writeParts(ctx context.Context, res *offset.Result, o *order, to outlet) (s
 		})
 	}
 	return hex.EncodeToString(h.Sum(nil)), outputError(err)
+}
+
+// digested hands on what is written and digests it, large pieces meanwhile.
+type digested struct {
+	w io.Writer
+	h hash.Hash
+}
+
+func (d *digested) Write(p []byte) (n int, err error) {
+	if len(p) < 64<<10 {
+		d.h.Write(p)
+		return d.w.Write(p)
+	}
+	var digesting sync.WaitGroup
+	digesting.Go(func() { d.h.Write(p) })
+	n, err = d.w.Write(p)
+	digesting.Wait()
+	return n, err
 }
 
 // files is the outlet of a command line: paths as given, - for standard output.

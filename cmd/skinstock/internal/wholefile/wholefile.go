@@ -88,7 +88,7 @@ func Write(ctx context.Context, path string, opt Options, fill func(io.Writer) e
 
 // fillFile fills a new file.
 func fillFile(ctx context.Context, tmp *os.File, fill func(io.Writer) error) error {
-	w := bufio.NewWriterSize(&guarded{ctx, tmp}, 1<<18)
+	w := bufio.NewWriterSize(&guarded{ctx: ctx, f: tmp}, 1<<18)
 	if err := fill(w); err != nil {
 		return err
 	}
@@ -168,15 +168,26 @@ func Plain(err error) error {
 	return err
 }
 
-// guarded stops writing when its context ends.
+// startEvery is after how many bytes the system is asked to begin with the disk.
+const startEvery = 4 << 20
+
+// guarded stops writing when its context ends. What it wrote is on its way to
+// the disk while more is made, so that there is little left to sync.
 type guarded struct {
-	ctx context.Context
-	w   io.Writer
+	ctx              context.Context
+	f                *os.File
+	written, started int64
 }
 
 func (g *guarded) Write(p []byte) (int, error) {
 	if err := g.ctx.Err(); err != nil {
 		return 0, err
 	}
-	return g.w.Write(p)
+	n, err := g.f.Write(p)
+	g.written += int64(n)
+	if g.written-g.started >= startEvery {
+		startSync(g.f, g.started, g.written-g.started)
+		g.started = g.written
+	}
+	return n, err
 }
