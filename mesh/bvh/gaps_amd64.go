@@ -4,18 +4,18 @@ import "golang.org/x/sys/cpu"
 
 var hasLanes = cpu.X86.HasAVX2
 
-// gaps measures the squared distances from q to the eight boxes of n, 0 inside,
+// gaps measures the squared distances from q to the sixteen boxes of n, 0 inside,
 // and returns a bit for each that is not above limit. Boxes beyond the count of n
 // mean nothing. It rounds as gap2 does, a handful of times to single precision.
 //
 //go:noescape
-func gaps(n *wideNode, q *[3]float32, limit float32, d *[lanes]float32) uint32
+func gaps(n *wideNode, q *[3]float32, limit float32, d *[width]float32) uint32
 
-// slabs measures how far r goes to enter the eight boxes of n, 0 when it begins
+// slabs measures how far r goes to enter the sixteen boxes of n, 0 when it begins
 // inside, and returns a bit for each that it enters within limit.
 //
 //go:noescape
-func slabs(n *wideNode, r *wideRay, limit float32, d *[lanes]float32) uint32
+func slabs(n *wideNode, r *wideRay, limit float32, d *[width]float32) uint32
 
 // overlaps returns a bit for each of the eight boxes at first that has something in
 // common with b. Their coordinates lie in rows, see facetBoxes.
@@ -23,7 +23,7 @@ func slabs(n *wideNode, r *wideRay, limit float32, d *[lanes]float32) uint32
 //go:noescape
 func overlaps(first *float32, row int, b *bounds) uint32
 
-// within returns a bit for each of the eight boxes of n to which the square of the
+// within returns a bit for each of the sixteen boxes of n to which the square of the
 // distance from the box around mid +- half, along the axes of n, is not above limit.
 //
 //go:noescape

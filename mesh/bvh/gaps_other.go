@@ -4,9 +4,9 @@ package bvh
 
 const hasLanes = false
 
-func gaps(*wideNode, *[3]float32, float32, *[lanes]float32) uint32 { panic("bvh: no lanes") }
+func gaps(*wideNode, *[3]float32, float32, *[width]float32) uint32 { panic("bvh: no lanes") }
 
-func slabs(*wideNode, *wideRay, float32, *[lanes]float32) uint32 { panic("bvh: no lanes") }
+func slabs(*wideNode, *wideRay, float32, *[width]float32) uint32 { panic("bvh: no lanes") }
 
 func overlaps(*float32, int, *bounds) uint32 { panic("bvh: no lanes") }
 

@@ -24,7 +24,7 @@ func (t *Tree) VisitNear(a, b r3.Vector, r float64, visit func(facet int)) {
 		half[k] = t.local(b)[k] - mid[k]
 	}
 	limit := float32(r*r) * slackShare
-	var room [6 * lanes]int32
+	var room [4 * width]int32
 	stack, at := room[:0], int32(0)
 	for {
 		n := &(*nodes)[at]

@@ -19,8 +19,8 @@ func (t *Tree) walkWide(nodes []wideNode, o, d r3.Vector, w span, hit func(RayHi
 	e := d.Mul(1 / w.size)
 	r.d = [3]float32{float32(e.X), float32(e.Y), float32(e.Z)}
 	limit := w.limit()
-	var room [6 * lanes]todo
-	var near [lanes]float32
+	var room [4 * width]todo
+	var near [width]float32
 	stack := room[:0]
 	for at := int32(0); at >= 0; {
 		n := &nodes[at]

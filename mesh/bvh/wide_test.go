@@ -26,7 +26,7 @@ func TestWidenedAnswersAsPlain(t *testing.T) {
 	wave := solid.Implicit(solid.GyroidSheet(8, 1.2), r3.Vector{X: -6, Y: -6, Z: -6}, r3.Vector{X: 6, Y: 6, Z: 6}, 0.4)
 	for name, m := range map[string]*mesh.Mesh{
 		"soup": soup(r, 3000), "folds": crumpled(r, false), "sphere": solid.Icosphere(3, 3), "far away": far, "gyroid": wave,
-		"nine": soup(r, lanes+1), "block": solid.Box(r3.Vector{}, r3.Vector{X: 3, Y: 2, Z: 1}),
+		"seventeen": soup(r, width+1), "block": solid.Box(r3.Vector{}, r3.Vector{X: 3, Y: 2, Z: 1}),
 	} {
 		plain, wide := New(m, 1), New(m, 1)
 		wide.Widen(2)

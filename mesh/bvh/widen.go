@@ -37,7 +37,7 @@ func (t *Tree) widened(workers int) *widener {
 	w.nodes, w.side, w.span = slices.Grow(w.nodes, room), slices.Grow(w.side, room), slices.Grow(w.span, room)
 	add(-1, 0)
 	for i := 0; i < len(w.nodes); i++ {
-		if s := w.span[i]; s[1]-s[0] <= lanes {
+		if s := w.span[i]; s[1]-s[0] <= width {
 			w.nodes[i] = wideNode{first: s[0], count: uint16(s[1] - s[0]), facets: true}
 			continue
 		}
@@ -48,14 +48,14 @@ func (t *Tree) widened(workers int) *widener {
 		first := len(w.nodes)
 		add(2*at, t.nodes[at].child[0])
 		add(2*at+1, t.nodes[at].child[1])
-		for len(w.nodes) < first+lanes {
+		for len(w.nodes) < first+width {
 			most, size := first, int32(0)
 			for k := first; k < len(w.nodes); k++ {
 				if n := w.span[k][1] - w.span[k][0]; n > size {
 					most, size = k, n
 				}
 			}
-			if size <= lanes {
+			if size <= width {
 				break
 			}
 			_, c := t.side(w.side[most])
@@ -81,7 +81,7 @@ var upright = [3][3]float32{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 // fill measures the boxes of node i.
 func (w *widener) fill(i int32) {
 	n := &w.nodes[i]
-	var child [lanes]bounds
+	var child [width]bounds
 	if s := w.span[i]; s[1]-s[0] <= turnedBelow {
 		n.axes = w.along(s)
 		for k := range int32(n.count) {
