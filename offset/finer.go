@@ -149,7 +149,8 @@ func (j Job) chordMM() float64 {
 // inPieces returns the plan on a mesh in pieces; every piece inherits skin, zone and allowance.
 func (pl *Planned) inPieces(of refine.Pieces) *Planned {
 	p := *pl
-	p.Nominal, p.Topo, p.tree, p.clear = of.Mesh, of.Topo, nil, pl.clear.InPieces(of.Parent)
+	p.Nominal, p.Topo, p.clear = of.Mesh, of.Topo, pl.clear.InPieces(of.Parent)
+	p.tree, p.whole = nil, wholeTree{pl.tree, of.Parent}
 	s := *pl.Sorting
 	s.Skin, s.Inclination = make([]region.Skin, len(of.Parent)), make([]s1.Angle, len(of.Parent))
 	p.FacetMM = make([]float64, len(of.Parent))

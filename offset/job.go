@@ -91,6 +91,7 @@ type Planned struct {
 	Findings []finding.Finding
 
 	tree   *bvh.Tree // of Nominal, while it is needed: see nominalTree
+	whole  wholeTree // what tree is made from, where Nominal is in pieces
 	masked []bool    // by facet of Nominal; nil without keep zones
 
 	clear *limit.Clear // facets of Nominal with nothing opposite, once they were looked for
