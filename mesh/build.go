@@ -265,20 +265,23 @@ func (c *solidCounter) result() []Solid {
 // dropFolded leaves out facets with two equal corners. Their other two
 // half-edges run along one edge in both directions, so nothing opens.
 func (b *builder) dropFolded() {
-	folded := Which(len(b.m.Facets), 0, func(f int) bool {
-		t := &b.m.Facets[f]
-		return t[0] == t[1] || t[1] == t[2] || t[2] == t[0]
-	})
-	if len(folded) == 0 {
-		return
-	}
-	drop := make([]bool, len(b.m.Facets))
-	b.rep.note(MendFolded, 0, r3.Vector{}, 0)
-	for _, f := range folded {
-		b.rep.note(MendFolded, 1, b.m.Vertices[b.m.Facets[f][0]], 0)
+	var drop []bool
+	n := 0
+	for f, t := range b.m.Facets {
+		if t[0] != t[1] && t[1] != t[2] && t[2] != t[0] {
+			continue
+		}
+		if drop == nil {
+			drop = make([]bool, len(b.m.Facets))
+			b.rep.note(MendFolded, 0, r3.Vector{}, 0)
+		}
+		b.rep.note(MendFolded, 1, b.m.Vertices[t[0]], 0)
 		drop[f] = true
+		n++
 	}
-	b.keep(drop)
+	if n > 0 {
+		b.keep(drop)
+	}
 }
 
 // compact leaves out vertices that no facet uses any more.

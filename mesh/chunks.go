@@ -116,23 +116,21 @@ func inShares(n, count int, do func(share, lo, hi int)) {
 	all.Wait()
 }
 
-// JoinBefore has join called for every item f of 0 to n to join it into one set
-// with those of its neighbours from lo up to hi, which come before it; join tells
-// whether f has neighbours before lo. Calls side by side are for items of different
-// runs, with lo the first of the run; what lies across runs is joined one by one afterwards.
-func JoinBefore(n int, join func(f, lo, hi int) (more bool)) {
+// JoinBefore has join called for every item f of 0 to n, once or twice, to join
+// it into one set with those of its neighbours from lo up to hi, which come
+// before it. Calls side by side are for items of different runs, with lo the
+// first of the run; what lies across runs is joined one by one afterwards.
+func JoinBefore(n int, join func(f, lo, hi int)) {
 	count := shares(n)
-	across := make([][]int32, count)
-	inShares(n, count, func(share, lo, hi int) {
+	inShares(n, count, func(_, lo, hi int) {
 		for f := lo; f < hi; f++ {
-			if join(f, lo, f) {
-				across[share] = append(across[share], int32(f))
-			}
+			join(f, lo, f)
 		}
 	})
-	for i, facets := range across {
-		for _, f := range facets {
-			join(int(f), 0, i*n/count)
+	for i := 1; i < count; i++ {
+		lo, hi := i*n/count, (i+1)*n/count
+		for f := lo; f < hi; f++ {
+			join(f, 0, lo)
 		}
 	}
 }

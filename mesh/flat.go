@@ -10,7 +10,15 @@ import (
 // lowFacets returns the facets whose height is at most low, ascending: flat
 // ones and needles.
 func (m *Mesh) lowFacets(low float64) []int32 {
-	return Which(len(m.Facets), 0, func(f int) bool { return m.height(f) <= low })
+	parts := make([][]int32, (len(m.Facets)+Chunk-1)/Chunk)
+	InChunks(len(m.Facets), 0, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			if m.height(f) <= low {
+				parts[lo/Chunk] = append(parts[lo/Chunk], int32(f))
+			}
+		}
+	})
+	return slices.Concat(parts...)
 }
 
 // closeShortEdges joins the ends of edges that are no longer than a

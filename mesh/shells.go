@@ -61,17 +61,10 @@ func (m *Mesh) ShellLabels(topo *Topology) (label []int32, count int) {
 	// first[f] leads to the first facet of f's set, by ever lower numbers. Facets
 	// are joined to what comes before them, which in a file lies near.
 	first := make([]int32, len(m.Facets))
-	InChunks(len(first), 0, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			first[f] = int32(f)
-		}
-	})
-	JoinBefore(len(first), func(f, lo, hi int) bool { return joinBefore(first, topo.Twin, f, lo, hi) })
-	roots := Which(len(first), 0, func(f int) bool { return int(first[f]) == f })
-	if len(roots) == 1 { // nearly always
-		clear(first)
-		return first, 1
+	for f := range first {
+		first[f] = int32(f)
 	}
+	JoinBefore(len(first), func(f, lo, hi int) { joinBefore(first, topo.Twin, f, lo, hi) })
 	for f, g := range first { // what it leads to has its label already
 		if int(g) == f {
 			first[f] = int32(count)
@@ -84,12 +77,11 @@ func (m *Mesh) ShellLabels(topo *Topology) (label []int32, count int) {
 }
 
 // joinBefore joins facet f to those of its neighbours that are facets from lo up
-// to hi, which come before it, and tells whether there are some before lo.
-func joinBefore(first, twin []int32, f, lo, hi int) (more bool) {
+// to hi, which come before it.
+func joinBefore(first, twin []int32, f, lo, hi int) {
 	root := int32(-1)
 	for _, t := range twin[3*f : 3*f+3] {
 		if int(t) < 3*lo || int(t) >= 3*hi {
-			more = more || t >= 0 && int(t) < 3*lo
 			continue
 		}
 		if root < 0 {
@@ -102,7 +94,6 @@ func joinBefore(first, twin []int32, f, lo, hi int) (more bool) {
 	if root >= 0 {
 		first[f] = root
 	}
-	return more
 }
 
 // lead returns the first facet of f's set, and shortens the way to it.

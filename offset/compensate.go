@@ -121,8 +121,8 @@ func (r *Result) growNominal(ctx context.Context, job Job, capMM []float64, whol
 		return g, ErrNothingToAdd
 	}
 	opt, gaps := r.growing(job, capMM)
-	if k := r.known; k != nil && capMM == nil {
-		opt.Given, gaps, r.known = k.given, k.gaps, nil
+	if k := r.takeKnown(); k != nil && capMM == nil {
+		opt.Given, gaps = k.given, k.gaps
 	}
 	opt.Whole, opt.Tree = whole, r.nominalTree(job.Workers)
 	g.gaps = gaps

@@ -82,37 +82,34 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 	if job.ChordUM < 0 || job.Field != FieldNone || most == 0 {
 		return nil
 	}
-	var last known
+	var last [2]known
 	opt := refine.Options{
 		Tolerance: job.chordMM(),
 		Least:     most / job.Recipe.Geometry.MaxSlope.Value, // the allowance takes that long to fall from all to nothing
 		Most:      n + max(int(finerShare*float64(n)), finerFacets),
 		Work:      n + finerWork,
-		Allowance: func(ctx context.Context, p refine.Pieces) (wanted, given mesh.CornerField, err error) {
+		Allowance: func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (wanted, given mesh.CornerField, err error) {
 			fine := pl
-			if p.Mesh != pl.Nominal {
-				fine = pl.inPieces(p)
-			}
-			if !p.Trial {
-				last = known{}
+			if m != pl.Nominal {
+				fine = pl.inPieces(m, topo, parent)
 			}
 			opt, gaps := fine.growing(job, nil)
-			wanted, given, err = grow.Field(ctx, p.Mesh, p.Topo, fine.FacetMM, opt)
-			if !p.Trial {
-				last = known{fine, given, gaps}
-			}
+			wanted, given, err = grow.Field(ctx, m, topo, fine.FacetMM, opt)
+			last = [2]known{last[1], {m, given, gaps}} // one of the last two is of the mesh that comes out, unless cuts were left
 			return wanted, given, err
 		},
 	}
 	r, err := refine.Run(ctx, pl.Nominal, pl.Topo, opt)
-	switch {
-	case err != nil:
+	if err != nil {
 		return err
-	case last.plan != nil && last.plan.Nominal == r.Mesh:
-		*pl = *last.plan
-		pl.known = &known{pl, last.given, last.gaps}
-	case r.Mesh != pl.Nominal:
-		*pl = *pl.inPieces(refine.Pieces{Mesh: r.Mesh, Topo: r.Topo, Parent: r.Parent})
+	}
+	if r.Mesh != pl.Nominal {
+		*pl = *pl.inPieces(r.Mesh, r.Topo, r.Parent)
+	}
+	for _, k := range last {
+		if k.on == r.Mesh {
+			pl.known = &k
+		}
 	}
 	if len(r.Parent) == n && !r.Stopped {
 		return nil
@@ -131,11 +128,20 @@ func (pl *Planned) finer(ctx context.Context, job Job) error {
 	return nil
 }
 
-// known is the allowance on a plan's mesh, after the slope rule and what there is room for.
+// known is the allowance on a mesh, after the slope rule and what there is room for.
 type known struct {
-	plan  *Planned
+	on    *mesh.Mesh
 	given mesh.CornerField
 	gaps  *limit.Result
+}
+
+// takeKnown returns the allowance on Nominal where it is known, once: who takes it changes it.
+func (pl *Planned) takeKnown() *known {
+	k := pl.known
+	if pl.known = nil; k == nil || k.on != pl.Nominal {
+		return nil
+	}
+	return k
 }
 
 // chordMM is the tolerance of refining and of rebuilding, mm.
@@ -146,20 +152,20 @@ func (j Job) chordMM() float64 {
 	return j.ChordUM / umPerMM
 }
 
-// inPieces returns the plan on a mesh in pieces; every piece inherits skin, zone and allowance.
-func (pl *Planned) inPieces(of refine.Pieces) *Planned {
+// inPieces returns the plan on a mesh whose facet f is a piece of facet
+// parent[f] of Nominal; every piece inherits skin, zone and allowance.
+func (pl *Planned) inPieces(m *mesh.Mesh, topo *mesh.Topology, parent []int32) *Planned {
 	p := *pl
-	p.Nominal, p.Topo, p.clear = of.Mesh, of.Topo, pl.clear.InPieces(of.Parent)
-	p.tree, p.whole = nil, wholeTree{pl.tree, of.Parent}
+	p.Nominal, p.Topo, p.tree, p.clear = m, topo, nil, pl.clear.InPieces(parent)
 	s := *pl.Sorting
-	s.Skin, s.Inclination = make([]region.Skin, len(of.Parent)), make([]s1.Angle, len(of.Parent))
-	p.FacetMM = make([]float64, len(of.Parent))
-	for f, q := range of.Parent {
+	s.Skin, s.Inclination = make([]region.Skin, len(parent)), make([]s1.Angle, len(parent))
+	p.FacetMM = make([]float64, len(parent))
+	for f, q := range parent {
 		s.Skin[f], s.Inclination[f], p.FacetMM[f] = pl.Sorting.Skin[q], pl.Sorting.Inclination[q], pl.FacetMM[q]
 	}
 	p.Sorting = &s
 	if pl.Kept != nil {
-		p.Kept = pl.Kept.InPieces(of.Parent)
+		p.Kept = pl.Kept.InPieces(parent)
 		p.masked = p.Kept.Masked()
 	}
 	p.Findings = slices.Clip(pl.Findings)

@@ -91,11 +91,10 @@ type Planned struct {
 	Findings []finding.Finding
 
 	tree   *bvh.Tree // of Nominal, while it is needed: see nominalTree
-	whole  wholeTree // what tree is made from, where Nominal is in pieces
 	masked []bool    // by facet of Nominal; nil without keep zones
 
 	clear *limit.Clear // facets of Nominal with nothing opposite, once they were looked for
-	known *known       // the allowance on Nominal where refining has worked it out; growing takes it over
+	known *known       // the allowance on a mesh for which it was worked out; growing takes it over
 }
 
 // Result is a planned part and the grown mesh.

@@ -87,20 +87,10 @@ func (pl *Planned) unite(ctx context.Context, job Job) error {
 	return nil
 }
 
-// wholeTree is the tree of the mesh that Nominal is in pieces of, and whose piece each facet is.
-type wholeTree struct {
-	tree   *bvh.Tree
-	parent []int32
-}
-
 // nominalTree returns the tree of Nominal, built once and kept while the part is worked on.
 func (pl *Planned) nominalTree(workers int) *bvh.Tree {
 	if pl.tree == nil || pl.tree.Mesh() != pl.Nominal { // it may have been refined since
-		if w := pl.whole; w.tree != nil {
-			pl.tree, pl.whole.tree = w.tree.Replaced(pl.Nominal, w.parent, workers), nil
-		} else {
-			pl.tree = bvh.New(pl.Nominal, workers)
-		}
+		pl.tree = bvh.New(pl.Nominal, workers)
 		if in := pl.around(); in != nil {
 			pl.tree.TakeIncidence(in)
 		}

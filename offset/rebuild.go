@@ -29,7 +29,7 @@ func (r *Result) growSound(ctx context.Context, job Job) error {
 		return err
 	}
 	fine := *r.Planned
-	fine.Findings, fine.known, fine.whole = slices.Clip(fine.Findings), nil, wholeTree{}
+	fine.Findings, fine.known = slices.Clip(fine.Findings), nil
 	if !job.Remesh {
 		err := r.growChecked(ctx, job, whole)
 		var stuck *CrossingError

@@ -49,17 +49,12 @@ func newPatches(m *mesh.Mesh, topo *mesh.Topology, s *Sorting) *patches {
 			p.area[f] = uint64(math.RoundToEven(m.FacetArea(f) / p.areaUnit))
 		}
 	})
-	mesh.JoinBefore(n, func(f, lo, hi int) (more bool) {
+	mesh.JoinBefore(n, func(f, lo, hi int) {
 		for _, t := range topo.Twin[3*f : 3*f+3] {
-			g := int(t / 3)
-			if t == mesh.None || g >= hi || s.Skin[f] != s.Skin[g] {
-				continue
-			}
-			if more = more || g < lo; g >= lo {
+			if g := int(t / 3); t != mesh.None && g >= lo && g < hi && s.Skin[f] == s.Skin[g] {
 				p.union(p.find(int32(f)), p.find(int32(g)))
 			}
 		}
-		return more
 	})
 	return p
 }
@@ -74,14 +69,6 @@ func unitFor(most float64, n int) float64 {
 func (p *patches) find(f int32) int32 {
 	for p.parent[f] != f {
 		p.parent[f] = p.parent[p.parent[f]]
-		f = p.parent[f]
-	}
-	return f
-}
-
-// root is find for readers side by side: it does not shorten the way.
-func (p *patches) root(f int32) int32 {
-	for p.parent[f] != f {
 		f = p.parent[f]
 	}
 	return f
@@ -183,13 +170,14 @@ func (p *patches) merge(leastMM2 float64) {
 	p.least = uint64(leastMM2 / p.areaUnit)
 	q := &queue{p: p}
 	p.borders = map[int32][]edge{}
-	roots := mesh.Which(len(p.parent), 0, func(f int) bool { return int(p.parent[f]) == f && p.small(int32(f)) })
-	if len(roots) == 0 {
-		return
+	for f := range p.parent {
+		if r := int32(f); p.parent[r] == r && p.small(r) {
+			p.borders[r] = nil
+			q.q = append(q.q, island{r, p.first[r], p.area[r], p.s.Skin[r]})
+		}
 	}
-	for _, r := range roots {
-		p.borders[r] = nil
-		q.q = append(q.q, island{r, p.first[r], p.area[r], p.s.Skin[r]})
+	if len(q.q) == 0 {
+		return
 	}
 	p.collectBorders()
 	heap.Init(q)
@@ -202,18 +190,12 @@ func (p *patches) merge(leastMM2 float64) {
 			heap.Push(q, island{r, p.first[r], p.area[r], p.s.Skin[r]})
 		}
 	}
-	for _, r := range roots {
-		if r = p.find(r); p.s.Skin[r] == unknown {
-			p.s.Skin[r] = Vertical // alone, without a normal or a neighbour
+	for f := range p.parent {
+		r := p.find(int32(f))
+		if p.s.Skin[f] = p.s.Skin[r]; p.s.Skin[f] == unknown {
+			p.s.Skin[f] = Vertical // alone, without a normal or a neighbour
 		}
 	}
-	mesh.InChunks(len(p.parent), 0, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			if r := p.root(int32(f)); int(r) != f {
-				p.s.Skin[f] = p.s.Skin[r]
-			}
-		}
-	})
 }
 
 // small tells whether the patch of root r has to join another.
@@ -224,13 +206,16 @@ func (p *patches) small(r int32) bool {
 
 // collectBorders lists the borders of the patches that may join another.
 func (p *patches) collectBorders() {
-	for _, f := range mesh.Which(len(p.parent), 0, func(f int) bool { return p.small(p.root(int32(f))) }) {
-		r := p.find(f)
+	for f := range p.m.Facets {
+		r := p.find(int32(f))
+		if !p.small(r) {
+			continue
+		}
 		for k, g := range p.topo.Twin[3*f : 3*f+3] {
 			if g == mesh.None || p.find(g/3) == r {
 				continue
 			}
-			l := p.m.Corner(int(f), k).Distance(p.m.Corner(int(f), (k+1)%3))
+			l := p.m.Corner(f, k).Distance(p.m.Corner(f, (k+1)%3))
 			p.borders[r] = append(p.borders[r], edge{p.find(g / 3), uint64(math.RoundToEven(l / p.lengthUnit))})
 		}
 	}

@@ -170,7 +170,7 @@ func start(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, allowanceMM [
 	if err := opt.complete(m); err != nil {
 		return nil, nil, nil, err
 	}
-	if err := checkAllowance(m, allowanceMM, opt.Workers); err != nil {
+	if err := checkAllowance(m, allowanceMM); err != nil {
 		return nil, nil, nil, err
 	}
 	g = newGrower(m, topo, opt)
@@ -256,13 +256,14 @@ func (o *Options) around(m *mesh.Mesh) *mesh.Incidence {
 }
 
 // checkAllowance tells which allowance cannot be.
-func checkAllowance(m *mesh.Mesh, a []float64, workers int) error {
+func checkAllowance(m *mesh.Mesh, a []float64) error {
 	if len(a) != len(m.Facets) {
 		return fmt.Errorf("%d allowances for %d facets", len(a), len(m.Facets))
 	}
-	bad := mesh.Which(len(a), workers, func(f int) bool { return !(a[f] >= 0) || math.IsInf(a[f], 0) })
-	if len(bad) > 0 {
-		return fmt.Errorf("facet %d: allowance %g mm: %w", bad[0], a[bad[0]], ErrAllowance)
+	for f, x := range a {
+		if !(x >= 0) || math.IsInf(x, 0) {
+			return fmt.Errorf("facet %d: allowance %g mm: %w", f, x, ErrAllowance)
+		}
 	}
 	return nil
 }

@@ -15,8 +15,9 @@ import (
 
 // Options say how fine. Lengths are mm.
 type Options struct {
-	// Allowance returns the allowance by the facets' corners: what is wanted, and what there is room for.
-	Allowance func(ctx context.Context, p Pieces) (wanted, given mesh.CornerField, err error)
+	// Allowance returns the allowance by the facets' corners on a mesh whose facet f
+	// is a piece of facet parent[f] of the part: what is wanted, and what there is room for.
+	Allowance func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (wanted, given mesh.CornerField, err error)
 
 	Tolerance float64 // a cut must change the allowance by more than this to be made
 	Least     float64 // no edge is cut whose halves would be shorter
@@ -26,14 +27,6 @@ type Options struct {
 	// number, before the last time that tells what is left: where a try in pieces would take
 	// more, those facets go first over which most stock varies or is left out.
 	Work int
-}
-
-// Pieces is a mesh whose facet f is a piece of facet Parent[f] of the part.
-type Pieces struct {
-	Mesh   *mesh.Mesh
-	Topo   *mesh.Topology
-	Parent []int32
-	Trial  bool // the mesh will not be the result
 }
 
 // Result is the refined mesh.
@@ -75,10 +68,10 @@ type refiner struct {
 	spent int    // facets for which the allowance was worked out
 }
 
-// allowance works out the allowance on a mesh.
-func (r *refiner) allowance(ctx context.Context, p Pieces) (wanted, given mesh.CornerField, err error) {
-	r.spent += len(p.Mesh.Facets)
-	return r.opt.Allowance(ctx, p)
+// allowance works out the allowance on m, which is in pieces of the part's facets.
+func (r *refiner) allowance(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (wanted, given mesh.CornerField, err error) {
+	r.spent += len(m.Facets)
+	return r.opt.Allowance(ctx, m, topo, parent)
 }
 
 // leave notes that cuts by which the allowance may be off by mm are not made.
@@ -88,11 +81,11 @@ func (r *refiner) leave(mm float64) {
 
 // round tries the facets that may need it in pieces, and cuts those that do.
 func (r *refiner) round(ctx context.Context) (more bool, err error) {
-	m := r.out.Mesh
+	m, topo := r.out.Mesh, r.out.Topo
 	if !r.anyLong(m) {
 		return false, nil
 	}
-	wanted, given, err := r.allowance(ctx, Pieces{Mesh: m, Topo: r.out.Topo, Parent: r.out.Parent})
+	wanted, given, err := r.allowance(ctx, m, topo, r.out.Parent)
 	if err != nil {
 		return false, err
 	}
@@ -222,7 +215,7 @@ func (r *refiner) try(ctx context.Context, t *trial, marked []bool) error {
 	for f, p := range parent {
 		whole[f] = r.out.Parent[p]
 	}
-	_, given, err := r.allowance(ctx, Pieces{Mesh: fine, Topo: fine.Topology(), Parent: whole, Trial: true})
+	_, given, err := r.allowance(ctx, fine, fine.Topology(), whole)
 	if err != nil {
 		return err
 	}

@@ -15,18 +15,14 @@ import (
 )
 
 // spreading returns the allowance after the slope rule alone.
-func spreading(own []float64, slope float64) func(context.Context, refine.Pieces) (mesh.CornerField, mesh.CornerField, error) {
-	return func(ctx context.Context, p refine.Pieces) (mesh.CornerField, mesh.CornerField, error) {
-		piece := make([]float64, len(p.Parent))
-		for f, q := range p.Parent {
-			piece[f] = own[q]
+func spreading(own []float64, slope float64) func(context.Context, *mesh.Mesh, *mesh.Topology, []int32) (mesh.CornerField, mesh.CornerField, error) {
+	return func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (mesh.CornerField, mesh.CornerField, error) {
+		piece := make([]float64, len(parent))
+		for f, p := range parent {
+			piece[f] = own[p]
 		}
-		return grow.Field(ctx, p.Mesh, p.Topo, piece, grow.Options{MaxSlope: slope})
+		return grow.Field(ctx, m, topo, piece, grow.Options{MaxSlope: slope})
 	}
-}
-
-func piecesOf(r *refine.Result) refine.Pieces {
-	return refine.Pieces{Mesh: r.Mesh, Topo: r.Topo, Parent: r.Parent}
 }
 
 // A cylinder on its side whose allowance follows the angle of its facets. Every
@@ -84,7 +80,7 @@ func TestAllowanceByAngle(t *testing.T) {
 	coarse, err := refine.Run(context.Background(), m, m.Topology(), refine.Options{Allowance: allowance, Tolerance: tolerance, Least: math.Inf(1), Most: 1})
 	require.NoError(t, err)
 	require.Same(t, m, coarse.Mesh)
-	_, field, err := allowance(context.Background(), piecesOf(coarse))
+	_, field, err := allowance(context.Background(), m, m.Topology(), coarse.Parent)
 	require.NoError(t, err)
 	before, _ := off(coarse, field)
 	require.Greater(t, before, 0.004, "the whole facets carry more than they should")
@@ -92,7 +88,7 @@ func TestAllowanceByAngle(t *testing.T) {
 	fine, err := refine.Run(context.Background(), m, m.Topology(), refine.Options{Allowance: allowance, Tolerance: tolerance, Least: 0.4, Most: 100000})
 	require.NoError(t, err)
 	require.True(t, fine.Topo.Closed())
-	_, field, err = allowance(context.Background(), piecesOf(fine))
+	_, field, err = allowance(context.Background(), fine.Mesh, fine.Topo, fine.Parent)
 	require.NoError(t, err)
 	most, least := off(fine, field)
 	t.Logf("off by %.2f um as it came, %.2f to %.2f um on %d facets after %d rounds", 1e3*before, 1e3*least, 1e3*most, len(fine.Mesh.Facets), fine.Rounds)
@@ -118,9 +114,9 @@ func TestAllowanceByAngle(t *testing.T) {
 
 	// So they are where the work is bounded, and by how much it is off at most.
 	worked := 0
-	counted := func(ctx context.Context, p refine.Pieces) (mesh.CornerField, mesh.CornerField, error) {
-		worked += len(p.Mesh.Facets)
-		return allowance(ctx, p)
+	counted := func(ctx context.Context, m *mesh.Mesh, topo *mesh.Topology, parent []int32) (mesh.CornerField, mesh.CornerField, error) {
+		worked += len(m.Facets)
+		return allowance(ctx, m, topo, parent)
 	}
 	work := 5 * len(m.Facets)
 	spare, err := refine.Run(context.Background(), m, m.Topology(), refine.Options{Allowance: counted, Tolerance: tolerance, Least: 0.4, Most: 100000, Work: work})
@@ -129,7 +125,7 @@ func TestAllowanceByAngle(t *testing.T) {
 	require.True(t, spare.Topo.Closed())
 	require.Greater(t, len(spare.Mesh.Facets), len(m.Facets))
 	require.LessOrEqual(t, worked, work+len(spare.Mesh.Facets), "once more to tell what is left")
-	_, field, err = allowance(context.Background(), piecesOf(spare))
+	_, field, err = allowance(context.Background(), spare.Mesh, spare.Topo, spare.Parent)
 	require.NoError(t, err)
 	most, _ = off(spare, field)
 	t.Logf("off by %.2f um, %.2f told", 1e3*most, 1e3*spare.LeftMM)
@@ -140,12 +136,12 @@ func TestAllowanceByAngle(t *testing.T) {
 // An allowance that is linear over the facets, however steep, cuts none.
 func TestLinearCutsNothing(t *testing.T) {
 	m := solid.Box(r3.Vector{}, r3.Vector{X: 30, Y: 20, Z: 10})
-	linear := func(_ context.Context, p refine.Pieces) (mesh.CornerField, mesh.CornerField, error) {
-		out := make(mesh.CornerField, len(p.Mesh.Facets))
+	linear := func(_ context.Context, m *mesh.Mesh, _ *mesh.Topology, _ []int32) (mesh.CornerField, mesh.CornerField, error) {
+		out := make(mesh.CornerField, len(m.Facets))
 		for f := range out {
 			for k := range 3 {
-				c := p.Mesh.Corner(f, k)
-				out[f][k] = 0.3 + 0.01*c.X - 0.004*c.Y + 0.02*c.Z
+				p := m.Corner(f, k)
+				out[f][k] = 0.3 + 0.01*p.X - 0.004*p.Y + 0.02*p.Z
 			}
 		}
 		return out, out, nil

@@ -22,16 +22,20 @@ const (
 	pieceReach = 4
 )
 
-// valleys measures the facets of group g along their valleys.
+// valleys measures those facets of group g along their edges.
 func (s *grownSamples) valleys(g int) {
 	if s.most <= sag {
 		return
 	}
+	w := &s.groups[g]
 	for f := int(s.start[g]); f < int(s.start[g+1]); f++ {
-		if s.dry == nil || !s.dry[f] {
-			s.folds(&s.groups[g], f)
-			s.steps(&s.groups[g], f)
+		if s.again(w, f) {
+			s.folds(w, f)
+			s.steps(w, f)
 		}
+	}
+	if !w.whole {
+		w.arrange()
 	}
 }
 
@@ -106,7 +110,7 @@ func (s *grownSamples) fold(w *outsideGroup, e *piece) {
 	for i := range found {
 		if x := &found[i]; x.outside {
 			y := e.a.Add(e.b.Sub(e.a).Mul(x.along))
-			s.measure(w, e.facet, -1, y, s.around.Closest(y, int(x.facet)))
+			s.place(&w.edges, e.facet, -1, y, s.around.Closest(y, int(x.facet)))
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -28,13 +29,14 @@ const groupSize = 64
 
 // outsideGroup sums up the facets of a group.
 type outsideGroup struct {
-	short, reach Worst
-	samples      int
-	lacks        []Lack
+	reach   Worst
+	samples int
+	lacks   []Lack // at vertices and at places spread by area
+	edges   []Lack // along edges
 
 	spots     []spot // near to edges of the group
-	spotShort Worst  // there, as spotLacks
-	spotLacks []Lack
+	spotLacks []Lack // there
+	whole     bool   // all of it is measured
 }
 
 // Lack is a place of the grown surface that stands too near to the nominal one. Lengths are mm.
@@ -45,17 +47,19 @@ type Lack struct {
 	By    float64   // how much further it would have to stand
 	Foot  int       // facet of the nominal surface that it is nearest to
 	At    r3.Vector // the place of that facet
+	Above r3.Vector // the place of the grown surface
 }
 
-// Lacks returns what is short seen from the grown surface, in the order of its facets,
-// but for the spots below its edges, which follow group by group.
+// Lacks returns what is short seen from the grown surface, group by group of its facets:
+// at places, along edges, and the spots below those, each in the order of the facets.
 func (w *Watch) Lacks() []Lack { return w.r.lacks() }
 
 func (r *run) lacks() []Lack {
 	var all []Lack
 	if o := r.fromOutside; o != nil {
 		for i := range o.groups {
-			all = append(append(all, o.groups[i].lacks...), o.groups[i].spotLacks...)
+			w := &o.groups[i]
+			all = append(append(append(all, w.lacks...), w.edges...), w.spotLacks...)
 		}
 	}
 	return all
@@ -117,7 +121,7 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 		r.ridges, r.uneven = ridges(r.nominal, r.near, r.wanted, r.workers)
 		r.besideStep = besideSteps(r.nominal, r.uneven)
 	}
-	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), keep: c.moved == nil, corners: r.tree.Incidence()}
+	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), change: c, corners: r.tree.Incidence()}
 	each := func(n int, do func(i int) error) error {
 		return mesh.Spread(ctx, n, 16, r.opt.Workers, func(_, lo, hi int) error {
 			for ; lo < hi; lo++ {
@@ -202,14 +206,14 @@ func (o *outside) uses(corner int) bool {
 // shifted returns what the group says with other numbers of facets.
 func (g *outsideGroup) shifted(by int) outsideGroup {
 	out := *g
-	for _, w := range []*Worst{&out.short, &out.reach} {
-		if w.Facet >= 0 {
-			w.Facet += by
-		}
+	if out.reach.Facet >= 0 {
+		out.reach.Facet += by
 	}
-	out.lacks = slices.Clone(g.lacks)
-	for i := range out.lacks {
-		out.lacks[i].Facet += by
+	out.lacks, out.edges = slices.Clone(g.lacks), slices.Clone(g.edges)
+	for _, l := range [][]Lack{out.lacks, out.edges} {
+		for i := range l {
+			l[i].Facet += by
+		}
 	}
 	out.spots, out.spotLacks = slices.Clone(g.spots), nil // measured again
 	for i := range out.spots {
@@ -234,17 +238,16 @@ type grownSamples struct {
 	*run
 	*outside
 	signs   *bvh.Signs
-	keep    bool            // the feet known hold
+	change  *change
 	corners *mesh.Incidence // of the grown surface
 }
 
-// group measures the facets of group g.
+// group measures the facets of group g that a change can have altered.
 func (s *grownSamples) group(ctx context.Context, g int) error {
-	m, w, lo, hi := s.grown, &s.groups[g], int(s.start[g]), int(s.start[g+1])
-	*w = outsideGroup{lacks: w.lacks[:0], spots: w.spots[:0], spotLacks: w.spotLacks[:0]}
-	w.short.Facet, w.reach.Facet = -1, -1
-	for f := lo; f < hi; f++ {
-		if s.dry != nil && s.dry[f] {
+	m, w := s.grown, &s.groups[g]
+	s.forget(w)
+	for f := int(s.start[g]); f < int(s.start[g+1]); f++ {
+		if !s.again(w, f) {
 			continue
 		}
 		n, _ := s.outside.plan.of(f)
@@ -255,7 +258,7 @@ func (s *grownSamples) group(ctx context.Context, g int) error {
 			if s.vertexOf[v] == int32(3*f+k) {
 				y := m.Vertices[v]
 				var h bvh.Hit
-				if s.keep && s.foot[v] >= 0 {
+				if s.change.moved == nil && s.foot[v] >= 0 { // the feet known hold
 					h = s.around.On(int(s.foot[v]), y)
 				} else {
 					h = s.around.Closest(y, s.below(f))
@@ -274,19 +277,52 @@ func (s *grownSamples) group(ctx context.Context, g int) error {
 	return nil
 }
 
-// measure takes the place y of facet f; h is the nominal place nearest to it.
+// again tells whether facet f, of group w, is measured.
+func (s *grownSamples) again(w *outsideGroup, f int) bool {
+	return (s.dry == nil || !s.dry[f]) && (w.whole || s.change.near(s.grown, f, f+1))
+}
+
+// forget drops what group w says of facets that are measured again: of all where
+// facets were exchanged, and where the farthest place is on one of them.
+func (s *grownSamples) forget(w *outsideGroup) {
+	f := w.reach.Facet
+	w.whole = s.change.moved == nil || f < 0 || s.change.near(s.grown, f, f+1)
+	if w.whole {
+		*w = outsideGroup{reach: Worst{Facet: -1}, whole: true, lacks: w.lacks[:0], edges: w.edges[:0], spots: w.spots[:0], spotLacks: w.spotLacks[:0]}
+		return
+	}
+	gone := func(l Lack) bool { return s.again(w, l.Facet) }
+	w.lacks, w.edges = slices.DeleteFunc(w.lacks, gone), slices.DeleteFunc(w.edges, gone)
+	w.spots = slices.DeleteFunc(w.spots, func(e spot) bool { return s.again(w, int(e.fold)) })
+}
+
+// arrange puts what group w says into the order of facets.
+func (w *outsideGroup) arrange() {
+	byFacet := func(a, b Lack) int { return cmp.Compare(a.Facet, b.Facet) }
+	slices.SortStableFunc(w.lacks, byFacet)
+	slices.SortStableFunc(w.edges, byFacet)
+	slices.SortStableFunc(w.spots, func(a, b spot) int { return cmp.Compare(a.fold, b.fold) })
+}
+
+// measure takes the place y of facet f, corner k of it or -1; h is the nominal place nearest to it.
 func (s *grownSamples) measure(w *outsideGroup, f, k int, y r3.Vector, h bvh.Hit) {
-	w.samples++
-	at := func() r3.Vector { return y }
-	d := s.signs.Sure(y, h, false)
-	if lack := s.lack(y, h, d); lack > Resolution {
-		w.short.take(lack, f, at)
-		w.lacks = append(w.lacks, Lack{Facet: f, K: k, Out: s.awayFrom(y, h, d), By: lack, Foot: h.Facet, At: h.Point})
+	d := s.place(&w.lacks, f, k, y, h)
+	if w.whole { // else they keep their number
+		w.samples++
 	}
 	if d > w.reach.Value { // else it cannot exceed
 		_, most := s.meeting(h)
-		w.reach.take(d-most, f, at)
+		w.reach.take(d-most, f, func() r3.Vector { return y })
 	}
+}
+
+// place takes what lacks at the place y into lacks and returns how far from the nominal surface it stands.
+func (s *grownSamples) place(lacks *[]Lack, f, k int, y r3.Vector, h bvh.Hit) float64 {
+	d := s.signs.Sure(y, h, false)
+	if lack := s.lack(y, h, d); lack > Resolution {
+		*lacks = append(*lacks, Lack{Facet: f, K: k, Out: s.awayFrom(y, h, d), By: lack, Foot: h.Facet, At: h.Point, Above: y})
+	}
+	return d
 }
 
 // awayFrom is the direction from the nominal surface to y, which stands at the distance d from it.

@@ -1,10 +1,6 @@
 package verify
 
-import (
-	"github.com/golang/geo/r3"
-
-	"skinstock/mesh"
-)
+import "skinstock/mesh"
 
 // besides is how far beside a spot it is asked as well, by what it lacks: where
 // another face stands upright over it, it reads nothing.
@@ -27,7 +23,7 @@ type spot struct {
 // onSpots measures a group's spots from the nominal side: also where nothing of
 // the group changed, since all of the grown surface around them counts.
 func (s *grownSamples) onSpots(w *outsideGroup) {
-	w.spotShort, w.spotLacks = Worst{Facet: -1}, w.spotLacks[:0]
+	w.spotLacks = w.spotLacks[:0]
 	for i := range w.spots {
 		e := &w.spots[i]
 		f, g := int(e.fold), int(e.facet)
@@ -36,8 +32,9 @@ func (s *grownSamples) onSpots(w *outsideGroup) {
 		}
 		if e.short > Resolution {
 			x := e.worst.of(s.nominal.Triangle(g))
-			w.spotShort.take(e.short, f, func() r3.Vector { return s.tree.Closest(x, f).Point })
-			w.spotLacks = append(w.spotLacks, Lack{Facet: f, K: -1, Out: s.nominal.FacetNormal(g), By: e.short, Foot: g, At: x})
+			w.spotLacks = append(w.spotLacks, Lack{
+				Facet: f, K: -1, Out: s.nominal.FacetNormal(g), By: e.short, Foot: g, At: x, Above: s.tree.Closest(x, f).Point,
+			})
 		}
 	}
 }

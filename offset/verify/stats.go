@@ -224,8 +224,10 @@ func (r *run) addGrown(p *Proof) {
 	for i := range r.fromOutside.groups {
 		w := &r.fromOutside.groups[i]
 		p.GrownSamples += w.samples
-		for _, short := range []Worst{w.short, w.spotShort} {
-			p.GrownShortfall.take(short.Value, short.Facet, func() r3.Vector { return short.At })
+		for _, lacks := range [][]Lack{w.lacks, w.edges, w.spotLacks} {
+			for _, l := range lacks {
+				p.GrownShortfall.take(l.By, l.Facet, func() r3.Vector { return l.Above })
+			}
 		}
 		p.Reach.take(w.reach.Value, w.reach.Facet, func() r3.Vector { return w.reach.At })
 	}

@@ -87,7 +87,7 @@ func (s *grownSamples) before(w *outsideGroup, f int, at call, way r3.Vector, ha
 		}
 	}
 	more(hi)
-	s.measure(w, f, -1, y, h)
+	s.place(&w.edges, f, -1, y, h)
 }
 
 // besideSteps marks the facets of the nominal mesh at whose corners an uneven edge ends.
