@@ -74,12 +74,20 @@ func (r *Result) crossingsOf(ctx context.Context, job Job, out *grow.Result) (*b
 	return c, nil
 }
 
-// bevelled returns how many facets split vertices brought.
-func (r *Result) bevelled() int {
-	if r.shape == nil {
-		return 0
+// keepShape takes s, nil for none, for the surface with split vertices.
+func (r *Result) keepShape(s *grow.Surface) {
+	r.shape, r.bevel, r.split = s, nil, 0
+	if s != nil {
+		r.split = len(s.Facets) - len(r.Nominal.Facets) + s.Gone
 	}
-	return len(r.shape.Facets) - len(r.Nominal.Facets) + r.shape.Gone
+}
+
+// dropShape leaves of the surface with split vertices that there was one: once no
+// vertex moves any more, the rest is much for nothing.
+func (r *Result) dropShape() {
+	if r.bevel = nil; r.shape != nil {
+		r.shape = &grow.Surface{}
+	}
 }
 
 // corners returns the moved vertices that the corners of every nominal facet became.

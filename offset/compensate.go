@@ -150,7 +150,7 @@ func (r *Result) noteNeedles(ns []grow.Needle) {
 	}
 	f := finding.Finding{
 		Code: "needle", Severity: finding.Info, At: &worst.At, SizeMM: worst.MissingMM, Count: len(ns),
-		Message: fmt.Sprintf("%d points are too sharp for a mitre: they are chamfered, %d facets were added", len(ns), r.bevelled()),
+		Message: fmt.Sprintf("%d points are too sharp for a mitre: they are chamfered, %d facets were added", len(ns), r.split),
 		Remedy:  "round the part there if the chamfers are unwelcome",
 	}
 	if r.shape == nil {

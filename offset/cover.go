@@ -61,8 +61,11 @@ func (r *Result) cover(ctx context.Context, job Job, w *verify.Watch) error {
 		if body != nil && metal == 0 {
 			metal = solidBodies(r.Grown, r.Grown.Topology())
 		}
-		before := *r
-		n, err := r.addCovers(ctx, job, list, covered)
+		var before Result
+		if body != nil {
+			before = *r
+		}
+		n, err := r.addCovers(ctx, job, list, covered, body != nil)
 		var stuck *arrange.UnresolvedError
 		if errors.As(err, &stuck) {
 			break // the state before is sound, and its shortfall is reported
@@ -196,8 +199,9 @@ func (r *Result) crowded(f int, body []int32, job Job) bool {
 }
 
 // addCovers replaces Grown by its union with the covers of the facets in list,
-// and returns how many facets of the covers are in it.
-func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered []covering) (pieces int, err error) {
+// and returns how many facets of the covers are in it. The tree of the Grown
+// before stays as it is only where that may be gone back to.
+func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered []covering, back bool) (pieces int, err error) {
 	whole, nominalOf, behind, covers := r.withCovers(list, covered)
 	fromCover := make([]bool, len(behind))
 	for _, f := range covers {
@@ -215,10 +219,13 @@ func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered [
 			number[g] = r.number[f]
 		}
 	}
-	if r.Rebuilding == nil {
-		r.tree = r.tree.Replaced(m, place, job.Workers)
-	} else {
+	switch {
+	case r.Rebuilding != nil:
 		r.tree = bvh.New(m, job.Workers) // facets of a rebuilt surface come in no order: covers stand anywhere among them
+	case back:
+		r.tree = r.tree.Replaced(m, place, job.Workers)
+	default:
+		r.tree.Replace(m, place, job.Workers)
 	}
 	r.Grown, r.cut, r.untested, r.number = m, true, untested, number
 	r.NominalOf, r.Rebuilt = make([]int32, len(rep.Facet)), 0
@@ -240,12 +247,12 @@ func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered [
 
 // withCovers returns Grown with the covers of the facets in list, which is
 // ascending, each put behind the facets of Grown that belong to the same nominal
-// facet: so the file's order and the runs of its solids stay. behind is the facet
+// facet: so the file's order and the runs of its solids stay. Both share vertices. behind is the facet
 // of Grown that each facet is or, of the covers, follows.
 func (r *Result) withCovers(list []int32, covered []covering) (m *mesh.Mesh, nominalOf, behind, covers []int32) {
 	g := r.Grown
 	room := len(g.Facets) + 64*len(list)
-	m = &mesh.Mesh{Vertices: append([]r3.Vector(nil), g.Vertices...), Facets: make([][3]int32, 0, room), Source: make([]int32, 0, room)}
+	m = &mesh.Mesh{Vertices: g.Vertices, Facets: make([][3]int32, 0, room), Source: make([]int32, 0, room)}
 	nominalOf, behind = make([]int32, 0, room), make([]int32, 0, room)
 	add := func(t [3]int32, source, nominal int32, after int) {
 		m.Facets, m.Source = append(m.Facets, t), append(m.Source, source)

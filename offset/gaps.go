@@ -96,7 +96,7 @@ func (r *Result) growApart(ctx context.Context, job Job, g growth, whole bool) (
 			}
 		}
 		job.progress("crossings", 0.4)
-		r.shape, r.bevel = g.out.Surface, nil
+		r.keepShape(g.out.Surface)
 		r.take(r.movedOf(g.out), job.Workers)
 		if g.crossings, err = r.crossingsOf(ctx, job, g.out); err != nil {
 			return growth{}, err

@@ -130,6 +130,7 @@ type Result struct {
 
 	shape  *grow.Surface // split vertices and the facets they brought; nil for none
 	bevel  *mesh.Mesh    // its facets, with what the file says about them
+	split  int           // how many facets they brought
 	capped bool          // stock was taken back where bodies would have met
 	cut    bool          // facets of Grown were cut: its vertices are no longer the moved ones
 

@@ -97,6 +97,7 @@ func (r *Result) proveAndTopUp(ctx context.Context, job Job, moved []r3.Vector) 
 		}
 	}
 	*r = best
+	r.dropShape()
 	if err := r.cover(ctx, job, w); err != nil {
 		return err
 	}

@@ -152,6 +152,7 @@ func (n *near) try(ctx context.Context) (*mesh.Mesh, *Report, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	n.topo, n.core = nil, nil // the whole once more takes as much
 	return r.putBack(out, rep), rep, nil
 }
 

@@ -123,7 +123,7 @@ func (r *rest) putBack(patch *mesh.Mesh, rep *Report) *mesh.Mesh {
 		}
 	}
 	all := int(vertices) + len(patch.Vertices) - first
-	out := &mesh.Mesh{Vertices: make([]r3.Vector, all), Facets: make([][3]int32, 0, facets)}
+	out := &mesh.Mesh{Vertices: make([]r3.Vector, all, all+all/64), Facets: make([][3]int32, 0, facets)} // room for what is united with it next
 	from, facet := make([]int32, all), make([]int32, 0, facets)
 	for v, k := range to {
 		if k >= 0 {

@@ -12,9 +12,32 @@ import (
 // those that stand for it, or near it; of ascends. It answers as New's does, and shares no
 // memory with t. m must not change while the tree is used.
 func (t *Tree) Replaced(m *mesh.Mesh, of []int32, workers int) *Tree {
+	u := t.layOut(m, of, workers)
+	if u == nil {
+		return New(m, workers)
+	}
+	u.order(workers)
+	return u
+}
+
+// Replace makes t the tree of m, as Replaced, without two whole trees in memory.
+// Nobody else may use t meanwhile.
+func (t *Tree) Replace(m *mesh.Mesh, of []int32, workers int) {
+	u := t.layOut(m, of, workers)
+	if *t = (Tree{}); u == nil {
+		*t = *New(m, workers)
+		return
+	}
+	*t = *u
+	t.order(workers)
+}
+
+// layOut returns the tree of Replaced with no more than nodes and numbers of
+// facets, nil where t is of no use for it.
+func (t *Tree) layOut(m *mesh.Mesh, of []int32, workers int) *Tree {
 	u := &Tree{m: m, origin: t.origin, reach: t.reach, pad: t.pad, in: &lazyIncidence{}, wide: &wide{}}
 	if len(t.id) <= leafMax || !u.within() {
-		return New(m, workers)
+		return nil
 	}
 	start := make([]int32, len(t.id)+1)
 	for _, f := range of {
@@ -28,10 +51,9 @@ func (t *Tree) Replaced(m *mesh.Mesh, of []int32, workers int) *Tree {
 	r.nodes = make([]node, 0, len(t.nodes)+len(t.nodes)/64)
 	r.id = make([]int32, 0, len(of))
 	if p := r.below(part{child: 0}); len(r.nodes) == 0 || p.child != 0 {
-		return New(m, workers)
+		return nil
 	}
 	u.nodes, u.id = r.nodes, r.id
-	u.order(workers)
 	return u
 }
 
@@ -60,7 +82,9 @@ func (r *replacer) layOutParts(workers int) {
 	ranges, _ := r.t.parts(max(1<<10, len(r.t.nodes)/64))
 	r.from, r.done = make([]int32, len(ranges)), make([]laidOut, len(ranges))
 	_ = inChunks(context.Background(), len(ranges), 1, workers, func(i, _ int) error {
-		q := &replacer{t: r.t, u: r.u, start: r.start}
+		n := int(ranges[i][1] - ranges[i][0])
+		n += n / 16 // for what is new, and leaves of two facets or a little more
+		q := &replacer{t: r.t, u: r.u, start: r.start, nodes: make([]node, 0, n), id: make([]int32, 0, 2*n+n/8)}
 		root := q.below(part{child: ranges[i][0]})
 		r.from[i], r.done[i] = ranges[i][0], laidOut{q.nodes, q.id, root}
 		return nil

@@ -24,8 +24,11 @@ func TestReplacedAnswersAsNew(t *testing.T) {
 			if len(next.Facets) == 0 {
 				continue
 			}
+			before := tree
 			tree = tree.Replaced(next, of, 2) // again and again
 			sameAnswers(t, name, tree, New(next, 1), r)
+			before.Replace(next, of, 2)
+			sameAnswers(t, name+", in place", before, New(next, 1), r)
 			tree.Widen(2)
 			sameAnswers(t, name+", wide", tree, New(next, 1), r)
 			moved := next.WithVertices(slices.Clone(next.Vertices))
