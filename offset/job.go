@@ -58,8 +58,8 @@ type Job struct {
 	// KeepTree leaves the tree of the part for Planned.TakeTree.
 	KeepTree bool
 
-	// Lean lets an unchecked run drop on its way what only pictures and charts of its
-	// result ask for: who is whose neighbour in the part, and how facets are inclined.
+	// Lean lets the run drop on its way what only pictures and charts of its result ask
+	// for: how facets are inclined and, of an unchecked run, who is whose neighbour in the part.
 	Lean bool
 
 	// Progress is told the stage and how far the whole is, 0 to 1; it may be nil.

@@ -28,6 +28,9 @@ func (r *Result) growSound(ctx context.Context, job Job) error {
 	if err := r.finer(ctx, job); err != nil {
 		return err
 	}
+	if job.Lean {
+		r.Sorting.Inclination = nil
+	}
 	fine := *r.Planned
 	fine.Findings, fine.known = slices.Clip(fine.Findings), nil
 	if !job.Remesh {
