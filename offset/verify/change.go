@@ -19,15 +19,15 @@ type change struct {
 
 // spread marks the vertices of what is new in m, the surface after the change: the edges
 // of facets around them can turn from ridge to valley.
-func (c *change) spread(m *mesh.Mesh) {
+func (c *change) spread(m *mesh.Mesh, workers int) {
 	if c.moved == nil && c.kept == nil {
 		return
 	}
 	c.beside = make([]bool, len(m.Vertices))
-	for f, t := range m.Facets {
-		if c.moved != nil && c.moved[f] || c.kept != nil && c.kept[f] < 0 {
-			c.beside[t[0]], c.beside[t[1]], c.beside[t[2]] = true, true, true
-		}
+	anew := func(f int) bool { return c.moved != nil && c.moved[f] || c.kept != nil && c.kept[f] < 0 }
+	for _, f := range mesh.Which(len(m.Facets), workers, anew) {
+		t := m.Facets[f]
+		c.beside[t[0]], c.beside[t[1]], c.beside[t[2]] = true, true, true
 	}
 }
 
@@ -50,11 +50,9 @@ func (c *change) move(a, b *mesh.Mesh, workers int) {
 			c.moved[f] = a.Vertices[t[0]] != b.Vertices[t[0]] || a.Vertices[t[1]] != b.Vertices[t[1]] || a.Vertices[t[2]] != b.Vertices[t[2]]
 		}
 	})
-	for f, moved := range c.moved {
-		if moved {
-			c.add(a.Triangle(f))
-			c.add(b.Triangle(f))
-		}
+	for _, f := range mesh.Which(len(c.moved), workers, func(f int) bool { return c.moved[f] }) {
+		c.add(a.Triangle(int(f)))
+		c.add(b.Triangle(int(f)))
 	}
 }
 

@@ -95,7 +95,7 @@ func (w *Watch) Clear(y r3.Vector) r3.Vector {
 // that moved or is new. Vertices of facets that were there before keep what they were
 // nearest to.
 func (r *run) fromGrown(ctx context.Context, c *change) error {
-	c.spread(r.grown)
+	c.spread(r.grown, r.workers)
 	r.nominalTree()
 	var done []bool
 	if c.moved == nil {
@@ -106,20 +106,16 @@ func (r *run) fromGrown(ctx context.Context, c *change) error {
 		}
 	}
 	o := r.fromOutside
-	var groups []int32
-	for g := range o.groups {
-		if done != nil && done[g] || c.moved != nil && !c.near(r.grown, int(o.start[g]), int(o.start[g+1])) {
-			continue
-		}
-		groups = append(groups, int32(g))
-	}
+	groups := mesh.Which(len(o.groups), r.workers, func(g int) bool {
+		return (done == nil || !done[g]) && (c.moved == nil || c.near(r.grown, int(o.start[g]), int(o.start[g+1])))
+	})
 	if len(groups)*widenShare > len(o.groups) {
 		r.around.Widen(r.workers)
 		defer r.around.Narrow()
 	}
 	if r.ridges == nil {
 		r.ridges, r.uneven = ridges(r.nominal, r.near, r.wanted, r.workers)
-		r.besideStep = besideSteps(r.nominal, r.uneven)
+		r.besideStep = besideSteps(r.nominal, r.uneven, r.workers)
 	}
 	s := &grownSamples{run: r, outside: o, signs: r.around.Signs(r.near), change: c, corners: r.tree.Incidence()}
 	each := func(n int, do func(i int) error) error {
@@ -149,7 +145,7 @@ const widenShare = 16
 func newOutside(r *run) *outside {
 	m := r.grown
 	p := planFor(m, r.opt.Samples)
-	o := &outside{m: m, plan: p, dry: r.dry, vertexOf: firstUse(m), foot: none(len(m.Vertices)), called: make([]float64, len(m.Vertices))}
+	o := &outside{m: m, plan: p, dry: r.dry, vertexOf: firstUse(r.tree.Incidence(), r.workers), foot: none(len(m.Vertices)), called: make([]float64, len(m.Vertices))}
 	end := len(m.Facets)
 	o.start = make([]int32, 0, end/groupSize+2)
 	for f := range end {
@@ -223,13 +219,15 @@ func (g *outsideGroup) shifted(by int) outsideGroup {
 }
 
 // firstUse returns the first corner that uses each vertex.
-func firstUse(m *mesh.Mesh) []int32 {
-	first := make([]int32, len(m.Vertices))
-	for f := len(m.Facets) - 1; f >= 0; f-- {
-		for k := 2; k >= 0; k-- {
-			first[m.Facets[f][k]] = int32(3*f + k)
+func firstUse(in *mesh.Incidence, workers int) []int32 {
+	first := make([]int32, len(in.Start)-1)
+	mesh.InChunks(len(first), workers, func(lo, hi int) {
+		for v := lo; v < hi; v++ {
+			if corners := in.Of(int32(v)); len(corners) > 0 {
+				first[v] = corners[0]
+			}
 		}
-	}
+	})
 	return first
 }
 

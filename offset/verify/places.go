@@ -6,6 +6,7 @@ import (
 
 	"github.com/golang/geo/r3"
 
+	"skinstock/mesh"
 	"skinstock/mesh/disjoint"
 )
 
@@ -17,20 +18,18 @@ func (r *run) places() ([]Place, int) {
 	m := r.nominal
 	tol := r.opt.ToleranceMM
 	patch := disjoint.Sparse{} // of vertices
-	var short []int
 	lacks := r.lacksByFoot()
-	for f := range m.Facets {
-		if r.shortOf(f, lacks).Shortfall > tol {
-			short = append(short, f)
-			w := m.Facets[f]
-			for _, v := range w[1:] {
-				patch.Join(w[0], v)
-			}
+	short := mesh.Which(len(m.Facets), r.workers, func(f int) bool { return r.shortOf(f, lacks).Shortfall > tol })
+	for _, f := range short {
+		w := m.Facets[f]
+		for _, v := range w[1:] {
+			patch.Join(w[0], v)
 		}
 	}
 	var out []Place
 	number := make(map[int32]int)
 	for _, f := range short {
+		f := int(f)
 		root := patch.Find(m.Facets[f][0])
 		i, ok := number[root]
 		if !ok {

@@ -43,16 +43,18 @@ type plan struct {
 
 // planFor gives every facet one sample and large ones more, by area.
 func planFor(m *mesh.Mesh, samples int) *plan {
-	total := 0.0
-	for f := range m.Facets {
-		total += m.FacetArea(f)
-	}
 	p := &plan{m: m, start: make([]int32, len(m.Facets)+1)}
-	for f := range m.Facets {
-		p.start[f+1] = p.start[f] + 1
-		if total > 0 {
-			p.start[f+1] += int32(min(m.FacetArea(f)/total*float64(samples), maxPerFacet))
+	total := m.Area()
+	mesh.InChunks(len(m.Facets), 0, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			p.start[f+1] = 1
+			if total > 0 {
+				p.start[f+1] += int32(min(m.FacetArea(f)/total*float64(samples), maxPerFacet))
+			}
 		}
+	})
+	for f := range m.Facets {
+		p.start[f+1] += p.start[f]
 	}
 	return p
 }

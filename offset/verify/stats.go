@@ -1,11 +1,12 @@
 package verify
 
 import (
+	"context"
 	"math"
-	"sync"
 
 	"github.com/golang/geo/r3"
 
+	"skinstock/mesh"
 	"skinstock/region"
 )
 
@@ -74,124 +75,128 @@ func (s *shares) quantile(q float64) float64 {
 	return s.top
 }
 
-// proof sums up, in the order of facets and vertices.
+// proof sums up: all samples, those of each skin, and the places, side by side, and
+// each in the order of facets and vertices.
 func (r *run) proof() *Proof {
 	m := r.nominal
-	p := &Proof{Tolerance: r.opt.ToleranceMM, VertexDeviation: r.vertexDev}
-	p.FacetDeviation = make([]float64, len(m.Facets))
-	var places sync.WaitGroup
-	places.Go(func() { p.ShortfallPlaces, p.PlaceCount = r.places() })
-	defer places.Wait()
-	group := []*tally{newTally()}
+	p := &Proof{Tolerance: r.opt.ToleranceMM, VertexDeviation: r.vertexDev, FacetDeviation: make([]float64, len(m.Facets))}
+	weight := make([]float64, len(m.Facets)) // of each sample of a facet
+	mesh.InChunks(len(m.Facets), r.workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			p.FacetDeviation[f], weight[f] = r.facetDeviation(f), r.plan.weight(f)
+		}
+	})
+	all, skins := []*tally{newTally()}, []*tally(nil)
 	if r.opt.Skins != nil {
 		for range region.Skins {
-			group = append(group, newTally())
+			skins = append(skins, newTally())
 		}
 	}
-	of := func(f int) []*tally {
-		if r.opt.Skins == nil {
-			return group
-		}
-		return []*tally{group[0], group[1+int(r.opt.Skins[f])]}
-	}
-	for f := range m.Facets {
-		p.FacetDeviation[f] = r.addFacet(f, of(f))
-	}
-	for v, dev := range r.vertexDev {
-		if around := r.near.Of(int32(v)); len(around) > 0 {
-			f := int(around[0] / 3)
-			for _, t := range of(f) {
-				t.worst(dev, f, func() r3.Vector { return m.Vertices[v] })
+	_ = mesh.Beside(
+		context.Background(), r.workers, // none fails
+		func() error { p.ShortfallPlaces, p.PlaceCount = r.places(); return nil },
+		func() error {
+			r.sumUp(all, func(int) int { return 0 }, weight)
+			p.All = all[0].Stats
+			p.Histogram = r.histogram(&p.All, weight)
+			return nil
+		},
+		func() error {
+			if skins != nil {
+				r.sumUp(skins, func(f int) int { return int(r.opt.Skins[f]) }, weight)
 			}
+			return nil
+		},
+	)
+	for i, t := range skins {
+		if t.Samples > 0 {
+			p.BySkin = append(p.BySkin, SkinStats{region.Skins[i], t.Stats})
 		}
 	}
 	p.Outside = count(r.out) + count(r.vertexOut)
-	r.percentiles(group)
-	for i, t := range group {
-		t.finish()
-		switch {
-		case i == 0:
-			p.All = t.Stats
-		case t.Samples > 0:
-			p.BySkin = append(p.BySkin, SkinStats{region.Skins[i-1], t.Stats})
-		}
-	}
-	p.Histogram = r.histogram(&p.All)
 	r.addGrown(p)
 	return p
 }
 
-// addFacet adds the samples of a facet to the tallies and returns its deviation.
-func (r *run) addFacet(f int, to []*tally) float64 {
-	first := int(r.plan.start[f])
-	n, _ := r.plan.of(f)
-	weight := r.plan.weight(f)
-	least, sum, count := 0.0, 0.0, 0
-	for i := range n {
-		dev := r.dev[first+i]
-		least = min(least, dev)
-		p, counts := r.plan.at(f, i)
-		for _, t := range to {
-			t.worst(dev, f, func() r3.Vector { return p.of(r.nominal.Triangle(f)) })
-			if counts {
-				t.add(dev, weight)
+// sumUp adds the samples to the tallies of their facets.
+func (r *run) sumUp(to []*tally, of func(f int) int, weight []float64) {
+	m := r.nominal
+	for f := range m.Facets {
+		t := to[of(f)]
+		first := int(r.plan.start[f])
+		n, side := r.plan.of(f)
+		for i := range n {
+			dev := r.dev[first+i]
+			t.worst(dev, f, func() r3.Vector { p, _ := r.plan.at(f, i); return p.of(m.Triangle(f)) })
+			if i < n-3*side {
+				t.add(dev, weight[f])
 			}
 		}
-		if counts {
+	}
+	for v, dev := range r.vertexDev {
+		if around := r.near.Of(int32(v)); len(around) > 0 {
+			f := int(around[0] / 3)
+			to[of(f)].worst(dev, f, func() r3.Vector { return m.Vertices[v] })
+		}
+	}
+	r.percentiles(to, of, weight)
+	for _, t := range to {
+		t.finish()
+	}
+}
+
+// facetDeviation is what Proof says of facet f.
+func (r *run) facetDeviation(f int) float64 {
+	n, side := r.plan.of(f)
+	devs := r.dev[r.plan.start[f]:][:n]
+	least, sum := 0.0, 0.0
+	for i, dev := range devs {
+		least = min(least, dev)
+		if i < n-3*side {
 			sum += dev
-			count++
 		}
 	}
 	if least < 0 {
 		return least
 	}
-	return sum / float64(count)
+	return sum / float64(n-3*side)
 }
 
-// percentiles fills in P95 and P99 of the groups: all, then the skins.
-func (r *run) percentiles(group []*tally) {
-	short, excess := make([]shares, len(group)), make([]shares, len(group))
-	for i, t := range group {
+// percentiles fills in P95 and P99 of the tallies.
+func (r *run) percentiles(to []*tally, of func(f int) int, weight []float64) {
+	short, excess := make([]shares, len(to)), make([]shares, len(to))
+	for i, t := range to {
 		short[i].top, excess[i].top = t.Shortfall.Max.Value, t.Excess.Max.Value
 	}
-	r.each(func(f int, dev, weight float64) {
-		for _, i := range [2]int{0, 1} {
-			if i == 1 {
-				if r.opt.Skins == nil {
-					break
-				}
-				i += int(r.opt.Skins[f])
-			}
-			short[i].add(-dev, weight)
-			excess[i].add(dev, weight)
-		}
+	r.each(weight, func(f int, dev, weight float64) {
+		short[of(f)].add(-dev, weight)
+		excess[of(f)].add(dev, weight)
 	})
-	for i, t := range group {
+	for i, t := range to {
 		t.Shortfall.P95, t.Shortfall.P99 = short[i].quantile(0.95), short[i].quantile(0.99)
 		t.Excess.P95, t.Excess.P99 = excess[i].quantile(0.95), excess[i].quantile(0.99)
 	}
 }
 
 // each calls do with the samples that stand for area.
-func (r *run) each(do func(f int, dev, weight float64)) {
+func (r *run) each(weight []float64, do func(f int, dev, weight float64)) {
 	for f := range r.nominal.Facets {
 		first := int(r.plan.start[f])
 		n, side := r.plan.of(f)
-		weight := r.plan.weight(f)
 		for _, dev := range r.dev[first : first+n-3*side] {
-			do(f, dev, weight)
+			do(f, dev, weight[f])
 		}
 	}
 }
 
 // histogram lays about 40 steps of a round width over the deviations.
-func (r *run) histogram(all *Stats) Histogram {
+func (r *run) histogram(all *Stats, weight []float64) Histogram {
 	lo, hi := -all.Shortfall.Max.Value, all.Excess.Max.Value
 	step := roundUp(max((hi-lo)/40, 1e-4))
 	h := Histogram{Step: step, Start: math.Floor(lo/step) * step}
 	h.Share = make([]float64, int(math.Floor((hi-h.Start)/step))+1)
 	total := 0.0
-	r.each(func(_ int, dev, weight float64) {
+	r.each(weight, func(_ int, dev, weight float64) {
 		i := min(max(int((dev-h.Start)/step), 0), len(h.Share)-1)
 		h.Share[i] += weight
 		total += weight

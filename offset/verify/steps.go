@@ -91,18 +91,21 @@ func (s *grownSamples) before(w *outsideGroup, f int, at call, way r3.Vector, ha
 }
 
 // besideSteps marks the facets of the nominal mesh at whose corners an uneven edge ends.
-func besideSteps(m *mesh.Mesh, uneven creases) []bool {
+func besideSteps(m *mesh.Mesh, uneven creases, workers int) []bool {
 	ends, beside := make([]bool, len(m.Vertices)), make([]bool, len(m.Facets))
-	for f, t := range m.Facets {
-		for k := range 3 {
-			if uneven.has(f, k) {
+	for _, f := range mesh.Which(len(m.Facets), workers, func(f int) bool { return uneven.has(f, 0) || uneven.has(f, 1) || uneven.has(f, 2) }) {
+		for k, t := 0, m.Facets[f]; k < 3; k++ {
+			if uneven.has(int(f), k) {
 				ends[t[k]], ends[t[(k+1)%3]] = true, true
 			}
 		}
 	}
-	for f, t := range m.Facets {
-		beside[f] = ends[t[0]] || ends[t[1]] || ends[t[2]]
-	}
+	mesh.InChunks(len(beside), workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			t := m.Facets[f]
+			beside[f] = ends[t[0]] || ends[t[1]] || ends[t[2]]
+		}
+	})
 	return beside
 }
 

@@ -39,12 +39,10 @@ func check(nominal, grown *mesh.Mesh, wanted mesh.CornerField, opt Options) erro
 	case opt.Dry != nil && len(opt.Dry) != len(grown.Facets):
 		return fmt.Errorf("%w: dry marks for %d facets, the grown mesh has %d", ErrInput, len(opt.Dry), len(grown.Facets))
 	}
-	for f, w := range wanted {
-		for _, a := range w {
-			if !(a >= 0) || math.IsInf(a, 0) {
-				return fmt.Errorf("%w: facet %d calls for an allowance of %v mm, it must be zero or more", ErrInput, f, a)
-			}
-		}
+	wrong := func(a float64) bool { return !(a >= 0) || math.IsInf(a, 0) }
+	for _, f := range mesh.Which(len(wanted), opt.Workers, func(f int) bool { return slices.ContainsFunc(wanted[f][:], wrong) }) {
+		a := wanted[f][slices.IndexFunc(wanted[f][:], wrong)]
+		return fmt.Errorf("%w: facet %d calls for an allowance of %v mm, it must be zero or more", ErrInput, f, a)
 	}
 	return nil
 }

@@ -20,9 +20,7 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 		return nil, err
 	}
 	r := &run{gauge: &gauge{nominal: nominal, wanted: wanted, workers: opt.Workers, around: opt.NominalTree}, opt: opt, plan: planFor(nominal, opt.Samples)}
-	for _, a := range wanted {
-		r.most = max(r.most, a[0], a[1], a[2])
-	}
+	r.most = mesh.Most(len(wanted), opt.Workers, func(f int) float64 { return max(wanted[f][0], wanted[f][1], wanted[f][2]) })
 	if r.around == nil {
 		r.near = nominal.Incidence()
 	} else {
