@@ -308,7 +308,10 @@ func (k *picker) roundOver(seed int32, facets []int32) ([]int32, BoreFit, error)
 		slow := len(grown)*growth < len(facets)*(growth+1)
 		facets = grown
 		o, pts, ok = k.fits.fit(some(facets), nearlySettled)
-		if fit := o.measure(k.m, some(facets), pts); ok && slow && !k.promises(&fit) {
+		if !ok || !slow {
+			continue
+		}
+		if fit := o.measure(k.m, some(facets), pts); !k.promises(&fit) {
 			return facets, fit, nil
 		}
 	}

@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
-	"golang.org/x/sync/errgroup"
 
 	"skinstock/mesh"
 )
@@ -96,33 +95,25 @@ type grownBore struct {
 // Facets of rounds that turned out to be none are no seeds either.
 func (k *picker) boreSizes(ctx context.Context, area []float64, workers int) ([]Size, error) {
 	taken, vain := make([]bool, len(k.m.Facets)), make([]bool, len(k.m.Facets))
-	pool := make(chan *picker, workers)
-	for range workers {
-		p := newPicker(k.m, k.topo)
-		p.cover = sizeCover
-		pool <- p
+	pickers := make([]*picker, workers)
+	for i := range pickers {
+		pickers[i] = newPicker(k.m, k.topo)
+		pickers[i].cover = sizeCover
 	}
 	var out []Size
 	for seeds := fewer(k.concave(workers), area); len(seeds) > 0; {
 		batch := seeds[:min(boreBatch, len(seeds))]
 		seeds = seeds[len(batch):]
 		grown := make([]grownBore, len(batch))
-		g, ctx := errgroup.WithContext(ctx)
-		g.SetLimit(workers)
-		for i, f := range batch {
-			if taken[f] || vain[f] {
-				continue
-			}
-			g.Go(func() error {
-				p := <-pool
-				defer func() { pool <- p }()
-				if facets, fit, err := p.roundFrom(f); err == nil {
+		err := mesh.Spread(ctx, len(batch), 1, workers, func(worker, i, _ int) error {
+			if f := batch[i]; !taken[f] && !vain[f] {
+				if facets, fit, err := pickers[worker].roundFrom(f); err == nil {
 					grown[i] = grownBore{facets, fit}
 				}
-				return ctx.Err()
-			})
-		}
-		if err := g.Wait(); err != nil {
+			}
+			return nil
+		})
+		if err != nil {
 			return nil, err
 		}
 		for i, f := range batch {
