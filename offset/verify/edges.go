@@ -75,12 +75,12 @@ type piece struct {
 }
 
 // clears tells whether a piece certainly passes the facet with corners a, b, c at more
-// than the distance d. The square of a distance from its line is at a place of the
-// facet what it is at the corners in the mean, less a third of an edge squared at most.
+// than the distance d, by the plane of the facet: where neither end is nearer to that on its
+// outside, no place between them is.
 func (e *piece) clears(a, b, c r3.Vector, d float64) bool {
-	off := func(p r3.Vector) float64 { return p.Sub(e.a).Cross(e.way).Norm2() }
-	long := max(a.Sub(b).Norm2(), b.Sub(c).Norm2(), c.Sub(a).Norm2())
-	return min(off(a), off(b), off(c)) > (d*d+long/3)*e.way.Norm2()
+	n := b.Sub(a).Cross(c.Sub(a))
+	h := min(e.a.Sub(a).Dot(n), e.b.Sub(a).Dot(n))
+	return h > 0 && h*h > d*d*n.Norm2()
 }
 
 // fold measures a piece where it comes nearest to an edge of the nominal surface for
@@ -93,6 +93,9 @@ func (s *grownSamples) fold(w *outsideGroup, e *piece) {
 		want := s.wanted[g]
 		top := max(want[0], want[1], want[2]) - sag
 		more := top > e.least
+		if !more && s.ridges[g] == 0 {
+			return
+		}
 		if a, b, c := s.nominal.Triangle(g); e.clears(a, b, c, top) {
 			return
 		}
