@@ -35,7 +35,7 @@ func (t *Tree) Replace(m *mesh.Mesh, of []int32, workers int) {
 // layOut returns the tree of Replaced with no more than nodes and numbers of
 // facets, nil where t is of no use for it.
 func (t *Tree) layOut(m *mesh.Mesh, of []int32, workers int) *Tree {
-	u := &Tree{m: m, origin: t.origin, reach: t.reach, pad: t.pad, in: &lazyIncidence{}, wide: &wide{}}
+	u := &Tree{m: m, origin: t.origin, reach: t.reach, pad: t.pad, in: &lazyIncidence{}, lay: &layout{}, wide: &wide{}}
 	if len(t.id) <= leafMax || !u.within() {
 		return nil
 	}

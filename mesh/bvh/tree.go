@@ -25,6 +25,7 @@ type Tree struct {
 	vid []int32        // their numbers in m
 	in  *lazyIncidence // shared by trees of the same facets
 
+	lay  *layout // likewise
 	wide *wide
 }
 
@@ -40,7 +41,7 @@ func New(m *mesh.Mesh, workers int) *Tree {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	t := &Tree{m: m, in: &lazyIncidence{}, wide: &wide{}}
+	t := &Tree{m: m, in: &lazyIncidence{}, lay: &layout{}, wide: &wide{}}
 	t.place()
 	b := &builder{prims: make([]prim, len(m.Facets)), pad: t.pad, idle: make(chan struct{}, workers)}
 	for range workers - 1 {

@@ -2,21 +2,28 @@ package bvh
 
 import (
 	"math"
-	"slices"
+	"sync"
 
 	"github.com/golang/geo/r3"
 )
 
-// widener makes the wide nodes of a tree.
-type widener struct {
-	t     *Tree
-	nodes []wideNode
-	side  []int32    // of the tree, that each node is below; the root is below none
-	span  [][2]int32 // of the leaves' order below each node
+// layout is which wide nodes a hierarchy has. Trees of one hierarchy share it.
+type layout struct {
+	once sync.Once
+	kin  []kin
+	side []int32    // of the tree, that each node is below; the root is below none
+	span [][2]int32 // of the leaves' order below each node
 }
 
-// widened lays out the wide nodes, still without boxes.
-func (t *Tree) widened(workers int) *widener {
+// kin says what the children of a wide node are.
+type kin struct {
+	first  int32
+	count  uint16
+	facets bool
+}
+
+// lay lays out the wide nodes.
+func (l *layout) lay(t *Tree, workers int) {
 	under := make([][2]int32, len(t.nodes)) // of the leaves' order below each node of the tree
 	below := func(child int32) (r [2]int32) {
 		if child >= 0 {
@@ -29,42 +36,53 @@ func (t *Tree) widened(workers int) *widener {
 		c := t.nodes[i].child
 		under[i] = [2]int32{below(c[0])[0], below(c[1])[1]}
 	})
-	w := &widener{t: t}
 	add := func(side, child int32) {
-		w.nodes, w.side, w.span = append(w.nodes, wideNode{}), append(w.side, side), append(w.span, below(child))
+		l.kin, l.side, l.span = append(l.kin, kin{}), append(l.side, side), append(l.span, below(child))
 	}
-	room := len(t.id) / 4
-	w.nodes, w.side, w.span = slices.Grow(w.nodes, room), slices.Grow(w.side, room), slices.Grow(w.span, room)
+	room := len(t.id)/7 + width
+	l.kin, l.side, l.span = make([]kin, 0, room), make([]int32, 0, room), make([][2]int32, 0, room)
 	add(-1, 0)
-	for i := 0; i < len(w.nodes); i++ {
-		if s := w.span[i]; s[1]-s[0] <= width {
-			w.nodes[i] = wideNode{first: s[0], count: uint16(s[1] - s[0]), facets: true}
+	for i := 0; i < len(l.kin); i++ {
+		if s := l.span[i]; s[1]-s[0] <= width {
+			l.kin[i] = kin{first: s[0], count: uint16(s[1] - s[0]), facets: true}
 			continue
 		}
 		at := int32(0)
 		if i > 0 {
-			_, at = t.side(w.side[i])
+			_, at = t.side(l.side[i])
 		}
-		first := len(w.nodes)
+		first := len(l.kin)
 		add(2*at, t.nodes[at].child[0])
 		add(2*at+1, t.nodes[at].child[1])
-		for len(w.nodes) < first+width {
+		for len(l.kin) < first+width {
 			most, size := first, int32(0)
-			for k := first; k < len(w.nodes); k++ {
-				if n := w.span[k][1] - w.span[k][0]; n > size {
+			for k := first; k < len(l.kin); k++ {
+				if n := l.span[k][1] - l.span[k][0]; n > size {
 					most, size = k, n
 				}
 			}
 			if size <= width {
 				break
 			}
-			_, c := t.side(w.side[most])
-			w.side[most], w.span[most] = 2*c, below(t.nodes[c].child[0])
+			_, c := t.side(l.side[most])
+			l.side[most], l.span[most] = 2*c, below(t.nodes[c].child[0])
 			add(2*c+1, t.nodes[c].child[1])
 		}
-		w.nodes[i] = wideNode{first: int32(first), count: uint16(len(w.nodes) - first)}
+		l.kin[i] = kin{first: int32(first), count: uint16(len(l.kin) - first)}
 	}
-	return w
+}
+
+// widener makes the wide nodes of a tree.
+type widener struct {
+	*layout
+	t     *Tree
+	nodes []wideNode
+}
+
+// widened returns the widener of the tree, with nodes that are still empty.
+func (t *Tree) widened(workers int) *widener {
+	t.lay.once.Do(func() { t.lay.lay(t, workers) })
+	return &widener{layout: t.lay, t: t, nodes: make([]wideNode, len(t.lay.kin))}
 }
 
 // Up to so many facets are nearly flat together on fine meshes: their boxes lie
@@ -81,6 +99,7 @@ var upright = [3][3]float32{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 // fill measures the boxes of node i.
 func (w *widener) fill(i int32) {
 	n := &w.nodes[i]
+	n.first, n.count, n.facets = w.kin[i].first, w.kin[i].count, w.kin[i].facets
 	var child [width]bounds
 	if s := w.span[i]; s[1]-s[0] <= turnedBelow {
 		n.axes = w.along(s)
