@@ -2,6 +2,7 @@ package bvh
 
 import (
 	"context"
+	"runtime"
 
 	"skinstock/mesh"
 )
@@ -47,7 +48,7 @@ func (t *Tree) layOut(m *mesh.Mesh, of []int32, workers int) *Tree {
 		start[f+1] += start[f]
 	}
 	r := &replacer{t: t, u: u, start: start}
-	r.layOutParts(workers)
+	r.divide(workers)
 	r.nodes = make([]node, 0, len(t.nodes)+len(t.nodes)/64)
 	r.id = make([]int32, 0, len(of))
 	if p := r.below(part{child: 0}); len(r.nodes) == 0 || p.child != 0 {
@@ -66,8 +67,9 @@ type replacer struct {
 	nodes []node  // laid out so far
 	id    []int32 // likewise, in the order of the leaves
 
-	from []int32 // nodes of t with all below them laid out already, ascending, from the next one on
-	done []laidOut
+	from    []int32    // nodes of t whose parts are laid out side by side, ascending, from the next one on
+	helpers []replacer // who lay them out, some at a time
+	done    []laidOut  // what they have laid out and nobody has taken
 }
 
 // laidOut is what takes the place of a node of t and of all below it.
@@ -77,16 +79,35 @@ type laidOut struct {
 	root  part
 }
 
-// layOutParts lays out parts of the tree side by side.
-func (r *replacer) layOutParts(workers int) {
+// partsAtOnce is how many parts of the tree are laid out, for each worker, before they
+// are put together: all at once would take the memory of another tree.
+const partsAtOnce = 4
+
+// divide divides the tree into parts that can be laid out side by side.
+func (r *replacer) divide(workers int) {
 	ranges, _ := r.t.parts(max(1<<10, len(r.t.nodes)/64))
-	r.from, r.done = make([]int32, len(ranges)), make([]laidOut, len(ranges))
-	_ = inChunks(context.Background(), len(ranges), 1, workers, func(i, _ int) error {
-		n := int(ranges[i][1] - ranges[i][0])
-		n += n / 16 // for what is new, and leaves of two facets or a little more
-		q := &replacer{t: r.t, u: r.u, start: r.start, nodes: make([]node, 0, n), id: make([]int32, 0, 2*n+n/8)}
-		root := q.below(part{child: ranges[i][0]})
-		r.from[i], r.done[i] = ranges[i][0], laidOut{q.nodes, q.id, root}
+	r.from = make([]int32, len(ranges))
+	for i := range ranges {
+		r.from[i] = ranges[i][0]
+	}
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	r.helpers = make([]replacer, partsAtOnce*workers)
+	for i := range r.helpers {
+		r.helpers[i] = replacer{t: r.t, u: r.u, start: r.start}
+	}
+}
+
+// layOutNext lays out the next parts.
+func (r *replacer) layOutNext() {
+	n := min(len(r.helpers), len(r.from))
+	r.done = make([]laidOut, n)
+	_ = inChunks(context.Background(), n, 1, len(r.helpers)/partsAtOnce, func(i, _ int) error {
+		q := &r.helpers[i]
+		q.nodes, q.id = q.nodes[:0], q.id[:0]
+		root := q.below(part{child: r.from[i]})
+		r.done[i] = laidOut{q.nodes, q.id, root}
 		return nil
 	})
 }
@@ -151,8 +172,11 @@ func (r *replacer) below(p part) part {
 	return p
 }
 
-// take lays out a part that is laid out already.
+// take puts in a part that a helper has laid out.
 func (r *replacer) take(p part) part {
+	if len(r.done) == 0 {
+		r.layOutNext()
+	}
 	l := &r.done[0]
 	q := l.root
 	if !q.empty {
@@ -161,7 +185,6 @@ func (r *replacer) take(p part) part {
 	if !q.changed {
 		q.box = p.box
 	}
-	*l = laidOut{}
 	r.from, r.done = r.from[1:], r.done[1:]
 	return q
 }
