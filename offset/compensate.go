@@ -78,7 +78,7 @@ func (r *Result) growChecked(ctx context.Context, job Job, whole Planned) error 
 	r.found, r.Allowance = found, out.Allowance
 	moved, needles := r.movedOf(out), out.Needles
 	r.noteYielded(out.Yielded)
-	if err := r.resolve(ctx, job, crossings); err != nil {
+	if err := r.resolve(ctx, job, crossings, false); err != nil {
 		return err
 	}
 	if !job.NoVerify {
@@ -188,14 +188,14 @@ func (r *Result) follow(anew func() *bvh.Tree, workers int) {
 }
 
 // settle takes the moved vertices for the grown surface, rounds them to what is
-// written, and makes the surface free of crossings.
-func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector) error {
+// written, and makes the surface free of crossings; back is as in resolve.
+func (r *Result) settle(ctx context.Context, job Job, moved []r3.Vector, back bool) error {
 	r.take(moved, job.Workers)
 	c, err := r.tree.SelfCrossings(ctx, bvh.CrossingOptions{Workers: job.Workers})
 	if err != nil {
 		return err
 	}
-	return r.resolve(ctx, job, c)
+	return r.resolve(ctx, job, c, back)
 }
 
 func facetCentre(m *mesh.Mesh, f int) r3.Vector {

@@ -199,8 +199,8 @@ func (r *Result) crowded(f int, body []int32, job Job) bool {
 }
 
 // addCovers replaces Grown by its union with the covers of the facets in list,
-// and returns how many facets of the covers are in it. The tree of the Grown
-// before stays as it is only where that may be gone back to.
+// and returns how many facets of the covers are in it; back is
+// as in resolve.
 func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered []covering, back bool) (pieces int, err error) {
 	whole, nominalOf, behind, covers := r.withCovers(list, covered)
 	fromCover := make([]bool, len(behind))
@@ -219,13 +219,10 @@ func (r *Result) addCovers(ctx context.Context, job Job, list []int32, covered [
 			number[g] = r.number[f]
 		}
 	}
-	switch {
-	case r.Rebuilding != nil:
+	if r.Rebuilding != nil {
 		r.tree = bvh.New(m, job.Workers) // facets of a rebuilt surface come in no order: covers stand anywhere among them
-	case back:
-		r.tree = r.tree.Replaced(m, place, job.Workers)
-	default:
-		r.tree.Replace(m, place, job.Workers)
+	} else {
+		r.replaceTree(m, place, job.Workers, back)
 	}
 	r.Grown, r.cut, r.untested, r.number = m, true, untested, number
 	r.NominalOf, r.Rebuilt = make([]int32, len(rep.Facet)), 0

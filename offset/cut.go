@@ -14,8 +14,9 @@ import (
 	"skinstock/mesh/finding"
 )
 
-// resolve makes Grown free of the crossings found in it.
-func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings) error {
+// resolve makes Grown free of the crossings found in it. back tells that its tree
+// is wanted as it is for the states before.
+func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings, back bool) error {
 	if c.Total == 0 {
 		return nil
 	}
@@ -37,13 +38,23 @@ func (r *Result) resolve(ctx context.Context, job Job, c *bvh.Crossings) error {
 	}
 	r.Rebuilt, r.cut = rep.FacetsAdded, true
 	r.untested = changed(r.Grown, m, rep.Facet)
-	r.tree = r.tree.Replaced(m, rep.Facet, job.Workers)
+	r.replaceTree(m, rep.Facet, job.Workers, back)
 	r.Grown, r.NominalOf, r.number = m, nominalOf, rep.Facet
 	r.settled = append(r.settled, finding.Finding{
 		Code: "rebuilt", Severity: finding.Info, At: &at, Count: c.Total,
 		Message: fmt.Sprintf("%d pairs of facets met while growing: %d facets were cut, %d pieces took their place", c.Total, rep.CutFacets, rep.FacetsAdded),
 	})
 	return nil
+}
+
+// replaceTree makes the tree one of m, the next Grown, of whose facets of tells where
+// they stand; the present one stays as it is where it may be gone back to.
+func (r *Result) replaceTree(m *mesh.Mesh, of []int32, workers int, back bool) {
+	if back {
+		r.tree = r.tree.Replaced(m, of, workers)
+	} else {
+		r.tree.Replace(m, of, workers)
+	}
 }
 
 // changed marks the facets of after that are not, corner for corner, the facet

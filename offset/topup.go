@@ -143,7 +143,7 @@ const (
 // not help, their lifts are taken back and frozen: a little stock is not worth cut facets.
 func (r *Result) tryLift(ctx context.Context, job Job, l *lifts, frozen []bool) error {
 	if r.cut {
-		return r.settle(ctx, job, l.at)
+		return r.settle(ctx, job, l.at, false) // on a tree of its own
 	}
 	before := r.Grown
 	for try := range uncrossTries {
@@ -165,7 +165,7 @@ func (r *Result) tryLift(ctx context.Context, job Job, l *lifts, frozen []bool) 
 			}
 		}
 	}
-	return r.settle(ctx, job, l.at)
+	return r.settle(ctx, job, l.at, true)
 }
 
 // differ marks the facets with a corner in another place.
