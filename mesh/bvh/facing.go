@@ -140,12 +140,17 @@ func (f *Facing) Sees(facet int, n r3.Vector, cos float64) bool {
 // AnyInFront tells whether there is a facet as Closest looks for of which a part is
 // in front of the plane through p across n.
 func (f *Facing) AnyInFront(p r3.Vector, limit float64, n r3.Vector, cos float64, accept func(facet int) bool) bool {
+	return f.anyBeyond(p, limit, n, cos, 0, accept)
+}
+
+// anyBeyond is AnyInFront with the plane so far behind p.
+func (f *Facing) anyBeyond(p r3.Vector, limit float64, n r3.Vector, cos, behind float64, accept func(facet int) bool) bool {
 	t := f.t
 	limit2 := float64(limit * limit)
 	q := t.local(p)
 	n32 := [3]float32{float32(n.X), float32(n.Y), float32(n.Z)}
 	cos32 := float32(cos) + 1e-6 // as in Closest
-	most := float32(limit2) * slackShare
+	most, behind32 := float32(limit2)*slackShare, float32(behind)*slackShare+2*t.pad
 	var stack [stackSize]int32
 	top := 1 // the root waits at stack[0]
 	for top > 0 {
@@ -155,7 +160,7 @@ func (f *Facing) AnyInFront(p r3.Vector, limit float64, n r3.Vector, cos float64
 			nd, sp := &t.nodes[at], &f.spread[at]
 			for k := range nd.box {
 				b := &nd.box[k]
-				if boxDistance2(&q, b) <= most && b.front(&q, &n32) > -2*t.pad && sp[k].least(&n32) < cos32 {
+				if boxDistance2(&q, b) <= most && b.front(&q, &n32) > -behind32 && sp[k].least(&n32) < cos32 {
 					stack[top] = nd.child[k]
 					top++
 				}
@@ -169,7 +174,7 @@ func (f *Facing) AnyInFront(p r3.Vector, limit float64, n r3.Vector, cos float64
 			}
 			w := &t.tri[i]
 			a, b, c := &t.v[w[0]], &t.v[w[1]], &t.v[w[2]]
-			if max(a.Sub(p).Dot(n), b.Sub(p).Dot(n), c.Sub(p).Dot(n)) > 0 && distance2(&p, a, b, c, limit2) <= limit2 && accept(g) {
+			if max(a.Sub(p).Dot(n), b.Sub(p).Dot(n), c.Sub(p).Dot(n)) > -behind && distance2(&p, a, b, c, limit2) <= limit2 && accept(g) {
 				return true
 			}
 		}

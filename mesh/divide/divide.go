@@ -82,6 +82,13 @@ func key(m *mesh.Mesh, h int32) uint64 {
 // vertices on its edges make of it; mid is the vertex on each half-edge, or
 // mesh.None, the same for both of an edge. It returns the facet that each new one is a piece of.
 func Facets(vertices []r3.Vector, old [][3]int32, mid []int32) (facets [][3]int32, parent []int32) {
+	all := len(old)
+	for _, v := range mid {
+		if v != mesh.None {
+			all++ // a facet has one piece more than halved edges
+		}
+	}
+	facets, parent = make([][3]int32, 0, all), make([]int32, 0, all)
 	for f, t := range old {
 		add := func(a, b, d int32) {
 			facets = append(facets, [3]int32{a, b, d})

@@ -25,13 +25,12 @@ func (c *Clear) InPieces(parent []int32) *Clear {
 }
 
 // known returns the facets that are known to be clear, as a list of its own to
-// be completed.
+// be completed; nil when nothing is known.
 func (l *limiter) known() []bool {
-	n := len(l.m.Facets)
-	if c := l.opt.Clear; c != nil && l.most <= c.within && len(c.facet) == n {
+	if c := l.opt.Clear; c != nil && l.most <= c.within && len(c.facet) == len(l.m.Facets) {
 		return slices.Clone(c.facet)
 	}
-	return make([]bool, n)
+	return nil
 }
 
 // clear tells whether no place of the facet has anything opposite that matters:

@@ -160,10 +160,13 @@ const cornerInset = 1e-3
 // measure looks for gaps that are too narrow, from every facet, and returns which have nothing opposite.
 func (l *limiter) measure(ctx context.Context) (*Clear, error) {
 	clear := l.known()
-	if !slices.Contains(clear, false) {
+	if clear != nil && !slices.Contains(clear, false) {
 		return &Clear{l.most, clear}, ctx.Err()
 	}
 	l.gauge = room.New(l.opt.Tree(), room.Options{Blind: l.opt.FacingAngle, Most: l.most, Workers: l.opt.Workers})
+	if clear == nil {
+		clear = l.gauge.Clears(l.most)
+	}
 	l.found = make([][]contact, (len(l.m.Facets)+bvh.Chunk-1)/bvh.Chunk)
 	err := bvh.InChunks(ctx, len(l.m.Facets), l.opt.Workers, func(lo, hi int) error {
 		var out []contact

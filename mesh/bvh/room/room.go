@@ -104,6 +104,12 @@ func (g *Gauge) Clear(p, n r3.Vector, size, within float64) bool {
 	})
 }
 
+// Clears marks facets of which Clear would tell the same of all their places, as
+// far as asking for many at once tells it.
+func (g *Gauge) Clears(within float64) []bool {
+	return g.facing.Clear(within, g.cos, g.opt.Workers)
+}
+
 // shrinkSteps bounds the steps of shrinking; six are common.
 const shrinkSteps = 40
 
