@@ -1,6 +1,9 @@
 package bvh
 
-import "golang.org/x/sys/cpu"
+import (
+	"github.com/golang/geo/r3"
+	"golang.org/x/sys/cpu"
+)
 
 var hasLanes = cpu.X86.HasAVX2
 
@@ -28,3 +31,9 @@ func overlaps(first *float32, row int, b *bounds) uint32
 //
 //go:noescape
 func within(n *wideNode, mid, half *[3]float32, limit float32) uint32
+
+// distances sets d to what distance2 says of p and the facets at the four places of
+// tri, without a limit, to the last bit.
+//
+//go:noescape
+func distances(tri *[3]int32, v *r3.Vector, at *[4]int32, p *r3.Vector, d *[4]float64)

@@ -5,8 +5,6 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"github.com/golang/geo/r3"
-
 	"skinstock/mesh"
 )
 
@@ -83,38 +81,4 @@ func pop(stack []todo, limit float32) (rest []todo, next int32) {
 		}
 	}
 	return stack, -1
-}
-
-// closestWide is closest on the wide nodes, with best and facet as a hint has left them.
-func (t *Tree) closestWide(nodes []wideNode, p r3.Vector, best float64, facet int) int {
-	q := t.local(p)
-	limit := float32(best) * slackShare
-	var room [4 * width]todo
-	var d [width]float32
-	stack := room[:0]
-	for at := int32(0); at >= 0; {
-		n := &nodes[at]
-		hit := gaps(n, &q, limit, &d) & (1<<n.count - 1)
-		if !n.facets && hit != 0 {
-			stack, at = push(stack, n, hit, &d)
-			continue
-		}
-		for ; hit != 0; hit &= hit - 1 {
-			k := bits.TrailingZeros32(hit)
-			if !(d[k] <= limit) {
-				continue
-			}
-			i := n.first + int32(k)
-			w := &t.tri[i]
-			e := distance2(&p, &t.v[w[0]], &t.v[w[1]], &t.v[w[2]], best)
-			if e < best {
-				best, facet = e, int(t.id[i])
-				limit = float32(best) * slackShare
-			} else if e == best && (facet < 0 || int(t.id[i]) < facet) {
-				facet = int(t.id[i])
-			}
-		}
-		stack, at = pop(stack, limit)
-	}
-	return facet
 }
