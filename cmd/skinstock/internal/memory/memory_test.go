@@ -60,6 +60,16 @@ func TestAvailable(t *testing.T) {
 	}
 }
 
+// What parts were seen to take lies below the estimate, but not by more than that
+// of the facets of small parts, of which some take more.
+func TestNeedOfLargeParts(t *testing.T) {
+	for facets, seen := range map[int64]int64{1_034_976: 649e6, 2_065_512: 1_355e6, 4_967_624: 2_868e6} {
+		got := Of(facets, Wish{}).Bytes
+		require.Greater(t, got, seen, facets)
+		require.Less(t, got, seen+350e6, facets)
+	}
+}
+
 // The estimate of the number of facets is good to a third on real files of each format.
 func TestFacetsOfFiles(t *testing.T) {
 	dir := t.TempDir()
