@@ -219,12 +219,23 @@ func (n *near) meeting(zone *surface, by float32) []bool {
 	t := newTree(zone)
 	out := make([]bool, len(n.m.Facets))
 	mesh.InChunks(len(out), n.opt.Workers, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			b := boxOf(n.m, int32(f))
-			for k := range 3 {
-				b[k], b[k+3] = b[k]-by, b[k+3]+by
+		var own [rayGroup]box
+		for ; lo < hi; lo += rayGroup {
+			end, all := min(lo+rayGroup, hi), emptyBox
+			for f := lo; f < end; f++ {
+				b := boxOf(n.m, int32(f))
+				for k := range 3 {
+					b[k], b[k+3] = b[k]-by, b[k+3]+by
+				}
+				all.join(&b)
+				own[f-lo] = b
 			}
-			out[f] = t.meets(&b)
+			if !t.meets(&all) { // facets that follow each other mostly lie together
+				continue
+			}
+			for f := lo; f < end; f++ {
+				out[f] = t.meets(&own[f-lo])
+			}
 		}
 	})
 	return out
