@@ -232,6 +232,15 @@ func meet(o, d, a, b, c *r3.Vector) (float64, int) {
 		return 0, 0
 	}
 	t := (float64(nx*ax) + float64(ny*ay) + float64(nz*az)) / along
+	// A facet that the ray all but lies in says little about where: not beyond its corners.
+	dd := float64(d.X*d.X) + float64(d.Y*d.Y) + float64(d.Z*d.Z)
+	ta := (float64(d.X*ax) + float64(d.Y*ay) + float64(d.Z*az)) / dd
+	tb := (float64(d.X*bx) + float64(d.Y*by) + float64(d.Z*bz)) / dd
+	tc := (float64(d.X*cx) + float64(d.Y*cy) + float64(d.Z*cz)) / dd
+	least, most := min(ta, tb, tc), max(ta, tb, tc)
+	if slack := 1e-9 * max(-least, most); t < least-slack || t > most+slack {
+		t = min(max(t, least), most)
+	}
 	if su+sv+sw > 0 {
 		return t, 1
 	}
