@@ -60,7 +60,13 @@ func (a *app) fits(o *order, f *os.File, size int64) error {
 	}
 	facets, err := memory.Facets(f, size)
 	need := memory.Of(facets, o.wish())
-	if err != nil || need.Bytes <= a.maxMemory { // what cannot be read the reader will tell
+	if err != nil { // the reader will tell
+		return nil
+	}
+	if need.Bytes <= a.maxMemory {
+		if !o.wish().Quick { // which is over before it pays
+			memory.LargePages(need.Bytes)
+		}
 		return nil
 	}
 	return badInput(fmt.Errorf("%s: %w", o.name, &memory.OverError{NeedBytes: need.Bytes, LimitBytes: a.maxMemory}))

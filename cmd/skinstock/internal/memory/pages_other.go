@@ -1,0 +1,6 @@
+//go:build !linux
+
+package memory
+
+// LargePages does nothing here.
+func LargePages(int64) {}
