@@ -123,10 +123,11 @@ func (r *Result) uncovered(short []float64, covered []covering, body []int32, ov
 			blind[t[0]], blind[t[1]], blind[t[2]], any = true, true, true, true
 		}
 	}
+	apart := r.mostAsked() + job.Recipe.Geometry.MinGapMM.Value
 	var list []int32
 	for f, t := range r.Nominal.Facets {
 		want := covered[f] < allAround && short[f] > coverFromMM || covered[f] == 0 && any && (blind[t[0]] || blind[t[1]] || blind[t[2]])
-		if want && !r.crowded(f, body, job) {
+		if want && !r.crowded(f, body, apart, job) {
 			list = append(list, int32(f))
 		}
 	}
@@ -179,16 +180,16 @@ func (r *Result) coverBox(f int) (lo, hi r3.Vector) {
 	return lo, hi
 }
 
-// crowded tells whether a cover of facet f would reach a masked facet, or leave
-// less than the smallest gap open to what another body grows to.
-func (r *Result) crowded(f int, body []int32, job Job) bool {
+// crowded tells whether a cover of facet f would reach a masked facet, or come nearer than
+// apart to another body, which leaves less than the smallest gap open to what that grows to.
+func (r *Result) crowded(f int, body []int32, apart float64, job Job) bool {
 	if r.masked == nil && body == nil {
 		return false
 	}
 	lo, hi := r.coverBox(f)
 	if body != nil {
-		grown := slices.Max(r.FacetMM) + job.Recipe.Geometry.MinGapMM.Value
-		lo, hi = lo.Sub(r3.Vector{X: grown, Y: grown, Z: grown}), hi.Add(r3.Vector{X: grown, Y: grown, Z: grown})
+		d := r3.Vector{X: apart, Y: apart, Z: apart}
+		lo, hi = lo.Sub(d), hi.Add(d)
 	}
 	near := false
 	r.nominalTree(job.Workers).VisitBox(lo, hi, func(g int) bool {
