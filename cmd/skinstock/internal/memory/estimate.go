@@ -25,8 +25,8 @@ type Wish struct {
 // Bytes of memory a facet of the input takes at the peak, and what every part
 // takes. Seen on whole commands: 1,400 a facet on parts of 20,000 to 40,000 facets,
 // 560 on a smooth part of 517,000, and on larger ones MB of memory by facets: 650 by
-// 1.0 million, 1,360 by 2.1, 2,870 by 5.0. One of 20.8 million was at 13,400 when a limit
-// ended it. A lattice whose beams all cross took
+// 1.0 million, 1,360 by 2.1, 2,870 by 5.0, 18,100 by 20.8, lattices the second and the
+// last, whose struts meet while they grow. A lattice whose beams all cross took
 // 10,000: for such the watch is there. Pictures took 68 to 71 MB more on parts of
 // 10,000 and 49,000 facets, 103 MB on 517,000 and 143 to 153 MB on a million when
 // nothing was checked, and less where checking had taken more before.
@@ -34,7 +34,7 @@ const (
 	baseBytes     = 24 << 20
 	perFacet      = 1500
 	manyFacets    = 200_000
-	perFacetMore  = 700 // of those beyond so many
+	perFacetMore  = 880 // of those beyond so many
 	perFacetQuick = 300 // 90 to 105 seen without pictures
 	pictureBytes  = 80 << 20
 	perFacetDrawn = 100

@@ -14,7 +14,9 @@ import (
 // What is taken after the advice lies where it holds, and what was taken for it is given back.
 func TestLargePages(t *testing.T) {
 	before := InUse()
-	LargePages(64 << 20)
+	LargePages(leastLarge - 1)
+	require.Zero(t, advised.bytes, "asked for a small part")
+	LargePages(leastLarge)
 	require.Less(t, InUse()-before, int64(16<<20), "bytes in use for the advice alone")
 	if _, err := os.Stat("/sys/kernel/mm/transparent_hugepage"); err != nil {
 		t.Skip("this system has no large pages")
