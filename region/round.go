@@ -5,6 +5,9 @@ import (
 	"slices"
 
 	"github.com/golang/geo/r3"
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 
 	"skinstock/mesh"
 )
@@ -217,41 +220,23 @@ func (e *normal) add(row [unknowns]float64, n int, rhs float64) {
 // elimination: with less, the points do not determine the unknown.
 const leastPivot = 1e-13
 
-// solve returns the first n unknowns, by Cholesky's method; the equations are used up.
+// solve returns the first n unknowns.
 func (e *normal) solve(n int) (x [unknowns]float64, ok bool) {
-	at := func(i, j int) *float64 { return &e.a[i*unknowns+j] }
-	for j := range n {
-		// Row j of the upper triangle from those above it.
-		pivot, diagonal := *at(j, j), *at(j, j)
-		for k := range j {
-			pivot -= *at(k, j) * *at(k, j)
-		}
-		if !(pivot > leastPivot*diagonal) {
-			return x, false
-		}
-		root := math.Sqrt(pivot)
-		*at(j, j) = root
-		for i := j + 1; i < n; i++ {
-			for k := range j {
-				*at(j, i) -= *at(k, j) * *at(k, i)
-			}
-			*at(j, i) /= root
-		}
+	var diagonal [unknowns]float64
+	for i := range n {
+		diagonal[i] = e.a[i*unknowns+i]
+	}
+	t, ok := lapack64.Potrf(blas64.Symmetric{Uplo: blas.Upper, N: n, Stride: unknowns, Data: e.a[:]})
+	if !ok {
+		return x, false
 	}
 	for i := range n {
-		x[i] = e.b[i]
-		for k := range i {
-			x[i] -= *at(k, i) * x[k]
+		if p := e.a[i*unknowns+i]; p*p <= leastPivot*diagonal[i] {
+			return x, false
 		}
-		x[i] /= *at(i, i)
 	}
-	for i := n - 1; i >= 0; i-- {
-		for k := i + 1; k < n; k++ {
-			x[i] -= *at(i, k) * x[k]
-		}
-		x[i] /= *at(i, i)
-	}
-	return x, true
+	lapack64.Potrs(t, blas64.General{Rows: n, Cols: 1, Stride: 1, Data: e.b[:n]})
+	return e.b, true
 }
 
 // measure takes the measures off a fitted cylinder.
