@@ -4,8 +4,9 @@ import (
 	"math"
 	"runtime/debug"
 	"sync"
-	"syscall"
 	"unsafe"
+
+	"golang.org/x/sys/unix"
 )
 
 const (
@@ -38,7 +39,6 @@ func LargePages(bytes int64) {
 	b := make([]byte, bytes)
 	skip := -uintptr(unsafe.Pointer(unsafe.SliceData(b))) % largePage
 	whole := (uintptr(len(b)) - skip) / largePage * largePage
-	_ = syscall.Madvise(b[skip:skip+whole], syscall.MADV_HUGEPAGE)
-	b = nil //nolint:ineffassign,wastedassign // so that the next line finds it free
+	_ = unix.Madvise(b[skip:skip+whole], unix.MADV_HUGEPAGE)
 	debug.FreeOSMemory()
 }
