@@ -21,3 +21,8 @@ func UniformPerFacet(perFacet []float64) CornerField {
 func (c CornerField) At(f int, u, v, w float64) float64 {
 	return float64(u*c[f][0]) + float64(v*c[f][1]) + float64(w*c[f][2])
 }
+
+// Most returns the greatest value at any corner, and zero where none is greater.
+func (c CornerField) Most(workers int) float64 {
+	return Most(len(c), workers, func(f int) float64 { return max(c[f][0], c[f][1], c[f][2]) })
+}

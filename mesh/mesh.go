@@ -178,6 +178,18 @@ func (m *Mesh) SourceOf(f int) int {
 	return int(m.Source[f])
 }
 
+// Differ marks the facets of two meshes with the same facets that have a corner in another place.
+func Differ(a, b *Mesh, workers int) []bool {
+	out := make([]bool, len(a.Facets))
+	InChunks(len(out), workers, func(lo, hi int) {
+		for f := lo; f < hi; f++ {
+			t := a.Facets[f]
+			out[f] = a.Vertices[t[0]] != b.Vertices[t[0]] || a.Vertices[t[1]] != b.Vertices[t[1]] || a.Vertices[t[2]] != b.Vertices[t[2]]
+		}
+	})
+	return out
+}
+
 // RoundToFloat32 rounds every vertex to the nearest value a binary STL file can hold.
 func (m *Mesh) RoundToFloat32() { roundInto(m.Vertices, m.Vertices) }
 

@@ -148,7 +148,7 @@ func (r *Result) tryLift(ctx context.Context, job Job, l *lifts, frozen []bool) 
 	before := r.Grown
 	for try := range uncrossTries {
 		r.take(l.at, job.Workers)
-		c, err := r.tree.SelfCrossingsNear(ctx, differ(before, r.Grown, job.Workers), bvh.CrossingOptions{Workers: job.Workers})
+		c, err := r.tree.SelfCrossingsNear(ctx, mesh.Differ(before, r.Grown, job.Workers), bvh.CrossingOptions{Workers: job.Workers})
 		if err != nil || c.Total == 0 {
 			return err
 		}
@@ -166,18 +166,6 @@ func (r *Result) tryLift(ctx context.Context, job Job, l *lifts, frozen []bool) 
 		}
 	}
 	return r.settle(ctx, job, l.at, true)
-}
-
-// differ marks the facets with a corner in another place.
-func differ(a, b *mesh.Mesh, workers int) []bool {
-	out := make([]bool, len(a.Facets))
-	mesh.InChunks(len(out), workers, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			t := a.Facets[f]
-			out[f] = a.Vertices[t[0]] != b.Vertices[t[0]] || a.Vertices[t[1]] != b.Vertices[t[1]] || a.Vertices[t[2]] != b.Vertices[t[2]]
-		}
-	})
-	return out
 }
 
 // lift moves every vertex around a short facet on, so far that the facet gains

@@ -94,7 +94,7 @@ const foreignRemedy = "check that the grown file belongs to this part, and its u
 
 // mostAllowance returns the greatest allowance anywhere, mm.
 func (r *Result) mostAllowance() float64 {
-	return mesh.Most(len(r.Allowance), 0, func(f int) float64 { return max(r.Allowance[f][0], r.Allowance[f][1], r.Allowance[f][2]) })
+	return r.Allowance.Most(0)
 }
 
 // mostAsked returns the greatest allowance called for anywhere, mm.

@@ -43,13 +43,7 @@ func (c *change) near(m *mesh.Mesh, from, to int) bool {
 
 // move compares surfaces with the same facets.
 func (c *change) move(a, b *mesh.Mesh, workers int) {
-	c.moved = make([]bool, len(a.Facets))
-	mesh.InChunks(len(a.Facets), workers, func(lo, hi int) {
-		for f := lo; f < hi; f++ {
-			t := a.Facets[f]
-			c.moved[f] = a.Vertices[t[0]] != b.Vertices[t[0]] || a.Vertices[t[1]] != b.Vertices[t[1]] || a.Vertices[t[2]] != b.Vertices[t[2]]
-		}
-	})
+	c.moved = mesh.Differ(a, b, workers)
 	for _, f := range mesh.Which(len(c.moved), workers, func(f int) bool { return c.moved[f] }) {
 		c.add(a.Triangle(int(f)))
 		c.add(b.Triangle(int(f)))

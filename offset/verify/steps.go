@@ -44,13 +44,13 @@ func (s *grownSamples) step(w *outsideGroup, f int, more, less call) {
 		}
 		y := more.at.Add(less.at).Mul(0.5)
 		c := s.callAt(y, s.around.Closest(y, more.hit.Facet))
-		if left := more.a - c.a; left < fall/4 {
-			more = c
-		} else if left > fall*3/4 {
-			less = c
-		} else if known = known || s.besideStep[more.hit.Facet] || s.besideStep[less.hit.Facet]; !known {
-			return
-		} else if left < fall/2 {
+		left := more.a - c.a
+		if !known && left >= fall/4 && left <= fall*3/4 {
+			if known = s.besideStep[more.hit.Facet] || s.besideStep[less.hit.Facet]; !known {
+				return
+			}
+		}
+		if left < fall/2 {
 			more = c
 		} else {
 			less = c
@@ -93,7 +93,7 @@ func (s *grownSamples) before(w *outsideGroup, f int, at call, way r3.Vector, ha
 // besideSteps marks the facets of the nominal mesh at whose corners an uneven edge ends.
 func besideSteps(m *mesh.Mesh, uneven creases, workers int) []bool {
 	ends, beside := make([]bool, len(m.Vertices)), make([]bool, len(m.Facets))
-	for _, f := range mesh.Which(len(m.Facets), workers, func(f int) bool { return uneven.has(f, 0) || uneven.has(f, 1) || uneven.has(f, 2) }) {
+	for _, f := range mesh.Which(len(m.Facets), workers, func(f int) bool { return uneven[f] != 0 }) {
 		for k, t := 0, m.Facets[f]; k < 3; k++ {
 			if uneven.has(int(f), k) {
 				ends[t[k]], ends[t[(k+1)%3]] = true, true

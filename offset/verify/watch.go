@@ -20,7 +20,7 @@ func Start(ctx context.Context, nominal, grown *mesh.Mesh, wanted mesh.CornerFie
 		return nil, err
 	}
 	r := &run{gauge: &gauge{nominal: nominal, wanted: wanted, workers: opt.Workers, around: opt.NominalTree}, opt: opt, plan: planFor(nominal, opt.Samples)}
-	r.most = mesh.Most(len(wanted), opt.Workers, func(f int) float64 { return max(wanted[f][0], wanted[f][1], wanted[f][2]) })
+	r.most = wanted.Most(opt.Workers)
 	if r.around == nil {
 		r.near = nominal.Incidence()
 	} else {
